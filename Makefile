@@ -1,0 +1,53 @@
+# make demo   run the main job on the demo library
+# make test   install what the tests need and run them all
+PYTHON ?= python3
+VENV   := .venv
+BIN    := $(VENV)/bin
+PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet
+
+.PHONY: demo test lint format bench docs lock clean
+
+demo: $(VENV)/.runtime
+	$(BIN)/benchlore demo build/demo
+
+test: $(VENV)/.dev lint
+	$(BIN)/python -m pytest -n auto --dist worksteal
+
+lint: $(VENV)/.dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/python tools/make_docs.py --check
+
+format: $(VENV)/.dev
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+bench: $(VENV)/.dev
+	for script in benchmarks/bench_*.py; do echo "== $$script"; $(BIN)/python $$script || exit 1; done
+
+docs: $(VENV)/.dev
+	$(BIN)/python tools/make_docs.py
+
+lock: $(VENV)/.dev
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
+		--group build pyproject.toml -o requirements/runtime.txt
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
+		--group dev --extra postgresql pyproject.toml -o requirements/dev.txt
+
+clean:
+	rm -rf $(VENV) build dist
+
+$(VENV)/bin/python:
+	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "benchlore needs Python 3.11 or newer")'
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.runtime: requirements/runtime.txt pyproject.toml | $(VENV)/bin/python
+	$(PIP) install --require-hashes -r requirements/runtime.txt
+	$(PIP) install --no-deps --no-build-isolation -e .
+	touch $@
+
+$(VENV)/.dev: requirements/dev.txt pyproject.toml | $(VENV)/bin/python
+	$(PIP) install --require-hashes -r requirements/dev.txt
+	$(PIP) install --no-deps --no-build-isolation -e .
+	touch $@ $(VENV)/.runtime
