@@ -1,4 +1,4 @@
-"""Values that technicians write: quantities, spans, chances. Numbers are in SI base units; time is in minutes."""
+"""Values that technicians write: quantities, spans, chances. Numbers are in SI base units."""
 
 from dataclasses import dataclass
 from enum import StrEnum
