@@ -52,10 +52,17 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """The check (index) that must have been done, and the results (indices) that open the gate."""
+    """The check (index) that must have been done, and the results (indices) that open the gate.
+
+    ``state`` is the state (index, of that check's condition) that the gate asks for, or asks ``negated``;
+    ``None`` where it asks for any reading or for named results. From it the gate of a numeric check is
+    opened by the number itself, and ``results`` follow when bands are chosen anew.
+    """
 
     check: int
     results: tuple[int, ...]
+    state: int | None = None
+    negated: bool = False
 
 
 @dataclass(frozen=True, eq=False)
