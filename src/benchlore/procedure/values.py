@@ -52,8 +52,8 @@ class Step:
     ``action`` is the name of a check or fix, ``""`` for a return. ``setups`` are those to make now.
     ``cost`` is this step's own, ``expected`` the expected cost from here to the end of the job, ``reach`` the
     probability of getting here. ``branches[result]`` is the number of the next step: the check's results, or
-    ``still there`` and ``gone`` after a fix (``gone`` leads to ``RELEASE``). ``suspects`` are
-    ``(fault, probability)``, most probable first.
+    ``still there`` and ``gone`` after a fix (``gone`` leads to ``RELEASE``); ``chances[result]`` is the
+    probability of that result here. ``suspects`` are ``(fault, probability)``, most probable first.
     """
 
     number: int
@@ -64,6 +64,7 @@ class Step:
     expected: float
     reach: float
     branches: Mapping[str, int]
+    chances: Mapping[str, float]
     suspects: tuple[tuple[str, float], ...]
 
 
