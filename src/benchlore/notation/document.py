@@ -188,10 +188,8 @@ class _Builder:
     def _alias(self, event: AliasEvent, place: Position) -> Data:
         name = shortened(str(event.anchor))
         if name not in self.anchors:
-            message = (
-                f"'*{name}' repeats something marked '&{name}', and nothing above is; a text that starts"
-            )
-            raise _Refused("unknown-alias", f"{message} with '*' needs quotes", place)
+            message = f"nothing above is marked '&{name}', so '*{name}' cannot repeat it"
+            raise _Refused("unknown-alias", f"{message}; a text that starts with '*' needs quotes", place)
         anchor = self.anchors[name]
         if anchor is None:
             raise _Refused("endless-alias", f"'*{name}' stands inside what it repeats", place)
