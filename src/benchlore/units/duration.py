@@ -28,7 +28,6 @@ _ISO = re.compile(
 )
 
 
-@remembered
 def parse_duration(text: str) -> float:
     """Read a duration and return it in minutes; a bare number is minutes.
 
@@ -45,6 +44,11 @@ def parse_duration(text: str) -> float:
     >>> parse_duration("1h30"), parse_duration("PT15M")
     (90.0, 15.0)
     """
+    return _duration(text)
+
+
+@remembered
+def _duration(text: str) -> float:
     plain = normalise(text)
     if plain[0] in "pP":
         minutes = _iso(plain, text)

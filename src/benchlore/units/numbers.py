@@ -21,6 +21,8 @@ _NORMAL = str.maketrans(
         "\u202f": " ",
         "\u3000": " ",
         "\t": " ",
+        "\u200b": None,
+        "\ufeff": None,
         "−": "-",
         "‐": "-",
         "‑": "-",

@@ -2,50 +2,65 @@
 
 import re
 from decimal import Decimal as Exact
-from math import isfinite, isnan
+from fractions import Fraction
+from math import isfinite
 from typing import NamedTuple
 
+from benchlore.units.duration import parse_duration
 from benchlore.units.errors import UnitError, remembered
 from benchlore.units.numbers import NUMBER, Decimal, normalise, to_number
-from benchlore.units.symbols import PREFIXES, UNITS, Scale, code_power, scale_of
+from benchlore.units.symbols import PREFIXES, UNITS, Scale, code_scale, scale_of
 from benchlore.units.values import OL, Measure
 
 _CODE = re.compile(r"([+-]?)([0-9]*)([A-Za-z]|ohm)([0-9]+) ?([A-Za-z]*)")
 _PLAIN = re.compile(rf"({NUMBER})(.*)")
-_OVER_RANGE = re.compile(r"\+?(?:[o0]l|overload|overrange|overrng|outofrange|∞|infinite|infinity)(.*)")
-_OPEN = re.compile(r"open(?:circuit)?(.*)")
-_SHORT = re.compile(r"short(?:ed|circuit)?(.*)")
+_COMPOUND = re.compile(
+    r"[0-9.,]+ ?(?:d|day|days|h|hr|hrs|hours?|min|mins|minutes?) ?(?:and )?[0-9].*|PT?[0-9].*"
+)
+_OVER_RANGE = re.compile(r"\+?(?:[o0]l|overload|overrange|outofrange|∞|infinite|infinity)(.*)", re.IGNORECASE)
+_OPEN = re.compile(r"open(?:circuit)?(.*)", re.IGNORECASE)
+_SHORT = re.compile(r"short(?:ed|circuit)?(.*)", re.IGNORECASE)
 
 
 class Written(NamedTuple):
-    """A text split into its number (``power`` from a letter at the decimal point) and its unit."""
+    """A text split into its number and what its unit is worth, ``None`` where it has none."""
 
     number: float
     scale: Scale | None
-    unit: str
 
 
 def split(text: str, measure: Measure, decimal: Decimal = "either") -> Written:
-    """Split ``text`` into a number and its unit; ``scale`` is ``None`` where no unit was written."""
+    """Split ``text`` into a number and its unit."""
     plain = normalise(text)
-    if (code := _CODE.fullmatch(plain)) and (power := code_power(code[3], measure)) is not None:
-        if code[5] and scale_of(code[5], measure, text) != Scale():
-            raise UnitError(text, f"write {code[2]}{code[3]}{code[4]} alone", f"a second prefix {code[5]!r}")
-        return Written(float(f"{code[1]}{code[2] or '0'}.{code[4]}"), Scale(power), code[3])
+    if measure is Measure.TIME and _COMPOUND.fullmatch(plain):
+        return Written(parse_duration(plain), Scale(Fraction(60)))
+    if (code := _CODE.fullmatch(plain)) and code[3] not in {"e", "E"}:
+        return _coded(code, measure, text)
     match = _PLAIN.fullmatch(plain)
     if match is None:
         raise UnitError(text, f"write {measure} as {UNITS[measure].example}")
     number, unit = to_number(match[1], text, decimal), match[2].strip()
-    return Written(number, scale_of(unit, measure, text) if unit else None, unit)
+    return Written(number, scale_of(unit, measure, text) if unit else None)
+
+
+def _coded(code: re.Match[str], measure: Measure, text: str) -> Written:
+    """Read a number whose decimal point is a letter, as IEC 60062 marks resistors and capacitors."""
+    sign, whole, letter, fraction, unit = code.groups()
+    scale = code_scale(letter, measure)
+    if scale is None:
+        advice = f"write {measure} as {UNITS[measure].example}"
+        raise UnitError(text, advice, f"{letter!r} cannot stand at the decimal point of a {measure},")
+    if unit and scale_of(unit, measure, text) != Scale():
+        raise UnitError(text, f"write {whole}{letter}{fraction} alone", f"a second prefix {unit!r}")
+    return Written(float(f"{sign}{whole or '0'}.{fraction}"), scale)
 
 
 def apply(number: float, scale: Scale, text: str) -> float:
-    """Return the SI value of ``number``, scaled in decimal so that ``4.7 kohm`` is exactly 4700.0."""
-    value = float(f"{number!r}e{scale.power}") if "e" not in repr(number) else number * 10.0**scale.power
-    value = value * scale.factor + scale.offset
-    if not isfinite(value):
-        raise UnitError(text, "write a number that fits the bench", "too large a number")
-    return value
+    """Return the SI value of ``number``, computed from its decimal digits."""
+    try:
+        return float(Fraction(repr(number)) * scale.factor + scale.offset)
+    except OverflowError:
+        raise UnitError(text, "write a number that fits the bench", "too large a number") from None
 
 
 @remembered
@@ -91,7 +106,7 @@ def parse_quantity(
 
 @remembered
 def _reading(text: str, measure: Measure, unit: str | None, decimal: Decimal) -> float:
-    word = re.sub(r"[ .]", "", normalise(text)).lower()
+    word = re.sub(r"[ .]", "", normalise(text))
     for pattern, value, measures in (
         (_OVER_RANGE, OL, set(Measure) - {Measure.COUNT}),
         (_OPEN, OL, {Measure.RESISTANCE, Measure.DIODE_DROP}),
@@ -101,7 +116,7 @@ def _reading(text: str, measure: Measure, unit: str | None, decimal: Decimal) ->
             if measure not in measures:
                 raise UnitError(text, f"write {measure} as {UNITS[measure].example}", f"no {measure}")
             if match[1]:
-                scale_of(normalise(text)[-len(match[1]) :], measure, text)
+                scale_of(match[1], measure, text)
             return value
     return _quantity(text, measure, unit, decimal)
 
@@ -127,9 +142,9 @@ def format_quantity(value: float, measure: Measure, digits: int = 3) -> str:
     """
     if value == OL:
         return "OL"
-    if isnan(value) or not isfinite(value):
+    if not isfinite(value):
         raise ValueError(f"cannot write {value!r} as a {measure}; expected a number or OL")
-    if measure is Measure.COUNT and value.is_integer():
+    if measure is Measure.COUNT and float(value).is_integer():
         return f"{value:.0f}"
     return _prefixed(Exact(f"{value:.{digits - 1}e}"), measure)
 

@@ -1,12 +1,13 @@
 """Spans: ``4.2 kohm ± 25 %``, ``3.1 to 3.4 V``, ``below 12 ohm``, ``OL``."""
 
 import re
+from fractions import Fraction
 from math import inf
 
 from benchlore.units.errors import UnitError, remembered
 from benchlore.units.numbers import NUMBER, normalise, to_number
 from benchlore.units.quantity import apply, format_quantity, parse_quantity, parse_reading, split
-from benchlore.units.symbols import Scale
+from benchlore.units.symbols import UNITS, Scale
 from benchlore.units.values import OL, Measure, Span
 
 _EXPECTED = "write a span such as '{0} ± 5 %', '{0} to …', 'below {0}', 'above {0}' or OL"
@@ -19,11 +20,10 @@ _BETWEEN = (
     re.compile(r"(?:from )?(.+?) ?(?: to |\.\.\.?|…) ?(.+)", re.IGNORECASE),
     re.compile(r"(.+?) - (.+)"),
     # A minus right behind a digit or a unit's letter is a dash; behind an exponent's e it is a sign.
-    re.compile(r"(.*?(?:(?<![0-9.,][eE])[0-9A-Za-z°])) ?- ?([0-9.,].*)"),
+    re.compile(r"(.*?[0-9A-Za-z°.])(?<![0-9.,][eE]) ?- ?([0-9.,].*)"),
 )
 
 
-@remembered
 def parse_span(text: str, measure: Measure) -> Span:
     """Read the values that a state shows, in SI units.
 
@@ -41,6 +41,11 @@ def parse_span(text: str, measure: Measure) -> Span:
     >>> parse_span("below 12 ohm", Measure.RESISTANCE)
     Span(kind='below', low=-inf, high=12.0, centre=None)
     """
+    return _span(text, measure)
+
+
+@remembered
+def _span(text: str, measure: Measure) -> Span:
     plain = normalise(text)
     if around := _AROUND.fullmatch(plain):
         return _around(around[1], around[2], measure, text)
@@ -56,7 +61,12 @@ def parse_span(text: str, measure: Measure) -> Span:
 
 def _single(plain: str, measure: Measure, text: str) -> Span:
     """Read ``OL``; any other single value says nothing of how far good boards differ."""
-    value = parse_reading(plain, measure)
+    try:
+        value = parse_reading(plain, measure)
+    except UnitError as error:
+        if error.wrong:
+            raise
+        raise UnitError(text, _EXPECTED.format(UNITS[measure].example.split(" or ")[-1])) from None
     if value == OL:
         return Span("over range", OL, OL)
     raise UnitError(text, _EXPECTED.format(plain), "a single value")
@@ -85,7 +95,7 @@ def _around(centre: str, spread: str, measure: Measure, text: str) -> Span:
         scale = first.scale or second.scale or Scale()
         middle = apply(first.number, scale, text)
         # A difference of temperatures has no zero point.
-        half = apply(second.number, (second.scale or scale)._replace(offset=0.0), text)
+        half = apply(second.number, (second.scale or scale)._replace(offset=Fraction(0)), text)
         if half <= 0:
             raise UnitError(text, "write a tolerance of more than zero", "no such tolerance")
     return Span("around", middle - half, middle + half, middle)

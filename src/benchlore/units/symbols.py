@@ -3,23 +3,25 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
-from benchlore.units.errors import UnitError
+from benchlore.units.errors import UnitError, quote
 from benchlore.units.values import Measure
 
 
 class Scale(NamedTuple):
-    """``SI value = number × 10**power × factor + offset``.
+    """``SI value = number × factor + offset``, in exact fractions so that ``4.7 kohm`` is just 4700."""
 
-    The power of ten is kept apart because scaling a decimal text by it is exact, and multiplying is not.
-    """
+    factor: Fraction = Fraction(1)
+    offset: Fraction = Fraction(0)
 
-    power: int = 0
-    factor: float = 1.0
-    offset: float = 0.0
+
+def ten_to(power: int) -> Scale:
+    """Return the scale of a decimal prefix."""
+    return Scale(Fraction(10) ** power)
 
 
 PREFIXES: Final[Mapping[str, int]] = MappingProxyType(
@@ -44,7 +46,7 @@ _PREFIX_WORDS: Final = {
 class Unit:
     """How one measure is written.
 
-    ``symbols`` take prefixes, ``words`` also prefix words, ``others`` stand alone. ``letters`` may stand at
+    ``symbols`` take prefixes, ``words`` also prefix words, ``others`` stand alone. ``letter`` may stand at
     the decimal point with no prefix (``4R7``, ``3V3``). ``prefixes`` are those that a bench meets: ``MA``
     is refused since whoever writes it means mA.
     """
@@ -53,14 +55,14 @@ class Unit:
     symbols: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
     prefixes: str = ""
-    letters: str = ""
+    letter: str = ""
     others: Mapping[str, Scale] = field(default_factory=dict)
     example: str = ""
 
 
-_CELSIUS, _KELVIN = Scale(), Scale(0, 1.0, -273.15)
-_FAHRENHEIT = Scale(0, 5 / 9, -160 / 9)
-_MINUTE, _HOUR, _DAY = Scale(0, 60.0), Scale(0, 3600.0), Scale(0, 86_400.0)
+_CELSIUS, _KELVIN = Scale(), Scale(offset=Fraction("-273.15"))
+_FAHRENHEIT = Scale(Fraction(5, 9), Fraction(-160, 9))
+_MINUTE, _HOUR, _DAY = Scale(Fraction(60)), Scale(Fraction(3_600)), Scale(Fraction(86_400))
 _VOLT = Unit("V", ("V", "VDC", "VAC"), ("volt", "volts"), "numk", "V", example="3.3 V or 50 mV")
 
 UNITS: Final[Mapping[Measure, Unit]] = MappingProxyType(
@@ -114,18 +116,27 @@ def unit_symbol(measure: Measure) -> str:
 
 
 def _spellings(unit: Unit) -> Iterator[tuple[str, Scale]]:
-    """Give each way to write a unit of one measure, in its right letter case."""
+    """Give each way to write a unit of one measure in symbols, in its right letter case."""
     for symbol in (*unit.symbols, *unit.words):
         yield symbol, Scale()
         for prefix in unit.prefixes:
-            yield prefix + symbol, Scale(PREFIXES[prefix])
+            yield prefix + symbol, ten_to(PREFIXES[prefix])
+    yield from unit.others.items()
+
+
+def _worded(unit: Unit) -> Iterator[tuple[str, Scale]]:
+    """Give each way to write a unit with its prefix in words, which no letter case can turn into another."""
     for word in unit.words:
         for name, prefix in _PREFIX_WORDS.items():
             if prefix in unit.prefixes:
-                yield name + word, Scale(PREFIXES[prefix])
-    for prefix in unit.prefixes:
-        yield prefix, Scale(PREFIXES[prefix])
-    yield from unit.others.items()
+                yield name + word, ten_to(PREFIXES[prefix])
+    if unit.symbol == "ohm":
+        yield from (
+            ("kilohm", ten_to(3)),
+            ("kilohms", ten_to(3)),
+            ("megohm", ten_to(6)),
+            ("megohms", ten_to(6)),
+        )
 
 
 def fold(spelling: str) -> str:
@@ -133,60 +144,81 @@ def fold(spelling: str) -> str:
     return spelling[:1] + spelling[1:].lower() if spelling[:1] in {"m", "M"} else spelling.lower()
 
 
+class _Table(NamedTuple):
+    """The spellings of one measure: in their right case, with the case forgiven, and in words."""
+
+    exact: Mapping[str, Scale]
+    forgiven: Mapping[str, Scale]
+    worded: Mapping[str, Scale]
+
+    def find(self, written: str) -> Scale | None:
+        return self.exact.get(written) or self.forgiven.get(fold(written)) or self.worded.get(written.lower())
+
+
+_ALONE: Final = {
+    Measure.TIME: "write min for minutes or ms for milliseconds",
+    Measure.FREQUENCY: "write MHz for megahertz or mHz for millihertz",
+}
+"""What to write instead of a lone ``m`` where it could be either of two things."""
+
+
+def _bare(measure: Measure) -> str:
+    """Return the prefixes that may stand without a unit."""
+    prefixes = UNITS[measure].prefixes
+    return prefixes.replace("m", "") if measure in _ALONE else prefixes
+
+
 @lru_cache
-def _tables(measure: Measure) -> tuple[dict[str, Scale], dict[str, Scale]]:
-    """Return the spellings of one measure: exact ones, and those with the letter case forgiven."""
-    exact = {spelling.replace(" ", ""): scale for spelling, scale in _spellings(UNITS[measure])}
-    forgiven = {fold(spelling): scale for spelling, scale in exact.items()}
-    for spelling, scale in exact.items():
-        if len(spelling) > len("mega"):  # a word cannot be mistaken for another by its case
-            forgiven["M" + spelling[1:].lower() if spelling[0] == "m" else fold(spelling)] = scale
-    if measure is Measure.RESISTANCE:
-        exact |= {"kilohm": Scale(3), "kilohms": Scale(3), "megohm": Scale(6), "megohms": Scale(6)}
+def _table(measure: Measure) -> _Table:
+    unit = UNITS[measure]
+    exact = {spelling.replace(" ", ""): scale for spelling, scale in _spellings(unit)}
+    bare = {prefix: ten_to(PREFIXES[prefix]) for prefix in _bare(measure)}
+    worded = dict(_worded(unit)) | {
+        name.lower(): scale for name, scale in unit.others.items() if len(name) > 2
+    }
+    forgiven = {fold(spelling): scale for spelling, scale in (bare | exact).items()}
     if measure is Measure.FREQUENCY:
         del forgiven["mhz"]  # "mhz" nearly always means MHz, so it may not quietly become millihertz
-    if measure is Measure.TIME:
-        del exact["m"], forgiven["m"]  # minutes or milli?
-        forgiven |= {"Min": _MINUTE, "Mins": _MINUTE}
-    return exact, forgiven
+    return _Table(bare | exact, forgiven, worded)
 
 
-def code_power(letter: str, measure: Measure) -> int | None:
-    """Return the power of ten of a letter at the decimal point, or ``None`` if it is no such letter."""
+def code_scale(letter: str, measure: Measure) -> Scale | None:
+    """Return the scale of a letter that stands at the decimal point, or ``None`` if it may not."""
     unit = UNITS[measure]
-    if not unit.letters and measure is not Measure.FREQUENCY:
-        return None
-    if letter.upper() in unit.letters or (letter == "ohm" and measure is Measure.RESISTANCE):
-        return 0
-    for prefix in unit.prefixes:
-        if fold(prefix) == fold(letter):
-            return PREFIXES[prefix]
+    if letter.upper() == unit.letter or (letter == "ohm" and measure is Measure.RESISTANCE):
+        return Scale()
+    if unit.letter or measure is Measure.FREQUENCY:
+        for prefix in _bare(measure):
+            if fold(prefix) == fold(letter):
+                return ten_to(PREFIXES[prefix])
     return None
 
 
 def scale_of(spelling: str, measure: Measure, text: str) -> Scale:
     """Return what a unit is worth; ``text`` is the whole text, for the message if there is no such unit."""
     written = spelling.replace(" ", "").rstrip(".")
-    exact, forgiven = _tables(measure)
-    found = exact.get(written) or forgiven.get(fold(written))
+    found = _table(measure).find(written)
     if found is None:
-        raise UnitError(text, _advice(written, measure), f"unknown unit {spelling!r}")
+        raise UnitError(text, _advice(written, measure), _complaint(written, spelling, measure))
     return found
 
 
+def _complaint(written: str, spelling: str, measure: Measure) -> str:
+    """Say what is wrong with a unit: it is another measure's, or nobody's."""
+    for other in Measure:
+        if other is not measure and written not in PREFIXES and _table(other).find(written):
+            return f"{quote(spelling)} is a unit of {other}, not of {measure},"
+    return f"unknown unit {quote(spelling)}"
+
+
 def _advice(written: str, measure: Measure) -> str:
-    """Say what a writer of an unknown unit probably meant."""
-    exact, _ = _tables(measure)
-    unit = UNITS[measure]
-    if measure is Measure.TIME and written in {"m", "M"}:
-        return "write min for minutes or ms for milliseconds"
+    """Say what the writer of a wrong unit probably meant."""
+    exact = _table(measure).exact
+    if measure in _ALONE and written in {"m", "M"}:
+        return _ALONE[measure]
     twins = [spelling for spelling in exact if spelling.lower() == written.lower()]
     if twins and written[:1] in {"m", "M"}:
         return f"m is milli and M is mega: did you mean {' or '.join(map(repr, twins))}?"
-    for other in Measure:
-        if other is not measure and (written in _tables(other)[0]) and len(written.lstrip("fpnumkMGT")) > 0:
-            return f"that is a unit of {other}, and {measure} is expected: {unit.example}"
-    near = get_close_matches(written.lower(), [spelling.lower() for spelling in exact], n=1, cutoff=0.6)
-    if near:
-        return f"did you mean {next(s for s in exact if s.lower() == near[0])!r}?"
-    return f"write {measure} as {unit.example}"
+    whole = {spelling.lower(): spelling for spelling in exact if spelling not in PREFIXES}
+    near = get_close_matches(written.lower(), whole, n=1, cutoff=0.7)
+    return f"did you mean {whole[near[0]]!r}?" if near else f"write {measure} as {UNITS[measure].example}"
