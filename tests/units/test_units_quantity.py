@@ -1,3 +1,4 @@
+import contextlib
 import math
 import re
 
@@ -236,6 +237,8 @@ def test_digits_in_odd_groups_are_refused(text):
         ("5 V", "mV", 5.0),
         ("5 µV", "mV", 5e-6),
         ("-3,3", "kV", -3300.0),
+        ("5", " µV ", 5e-6),
+        ("5", "", 5.0),
         ("5", None, 5.0),
     ],
 )
@@ -247,6 +250,10 @@ def test_a_code_says_its_own_unit_in_any_column():
     assert parse_quantity("4k7", R, unit="Mohm") == 4700.0
     assert parse_quantity("R47", R, unit="kohm") == 0.47
     assert parse_quantity("212", DEG, unit="°F") == 100.0
+
+
+def test_a_columns_unit_may_be_written_as_in_any_cell():
+    assert [parse_quantity("4.7", R, unit=unit) for unit in ("kΩ", "k\u2126", "kOhm", "K")] == [4700.0] * 4
 
 
 def test_an_unknown_column_unit_is_refused():
@@ -379,6 +386,10 @@ def test_digits_are_significant_digits():
     ]
 
 
+def test_over_range_comes_back_from_its_text():
+    assert parse_reading(format_quantity(OL, R), R) == OL
+
+
 @pytest.mark.parametrize("value", [math.nan, -math.inf])
 def test_what_no_meter_shows_is_not_written(value):
     with pytest.raises(ValueError, match="expected a number or OL"):
@@ -440,6 +451,8 @@ SCRAPS = st.sampled_from(
 
 @given(st.one_of(st.text(), st.lists(SCRAPS, max_size=14).map("".join)), st.sampled_from(list(Measure)))
 def test_no_text_raises_anything_but_a_unit_error(text, measure):
+    with contextlib.suppress(UnitError):
+        parse_quantity("5", measure, unit=text)
     try:
         value = parse_reading(text, measure)
     except UnitError:

@@ -66,7 +66,7 @@ def apply(number: float, scale: Scale, text: str) -> float:
 @remembered
 def _quantity(text: str, measure: Measure, unit: str | None, decimal: Decimal) -> float:
     written = split(text, measure, decimal)
-    scale = written.scale or (scale_of(unit, measure, unit) if unit else Scale())
+    scale = written.scale or (scale_of(normalise(unit), measure, unit) if unit else Scale())
     return apply(written.number, scale, text)
 
 
