@@ -7,7 +7,6 @@ May import ``notation`` and ``units``. Only ``review`` looks at a folder, and on
 from benchlore.book.assemble import UNLISTED
 from benchlore.book.cautions import CAUTIONS, GENERAL_CAUTION
 from benchlore.book.density import Density, density_of
-from benchlore.book.equipment import STANDARD_INSTRUMENTS, STANDARD_SKILLS
 from benchlore.book.read import ReadBook, read_book
 from benchlore.book.shape import json_schema
 from benchlore.book.values import (
@@ -28,6 +27,7 @@ from benchlore.book.values import (
     Wire,
     Work,
 )
+from benchlore.notation.equipment import STANDARD_INSTRUMENTS, STANDARD_SKILLS
 
 __all__ = [
     "CAUTIONS",

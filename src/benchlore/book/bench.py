@@ -6,8 +6,8 @@ from graphlib import CycleError, TopologicalSorter
 from types import MappingProxyType
 from typing import Final
 
-from benchlore.book.equipment import STANDARD_INSTRUMENTS, STANDARD_SKILLS
 from benchlore.notation import Key, did_you_mean, quoted
+from benchlore.notation.equipment import STANDARD_INSTRUMENTS, STANDARD_SKILLS
 from benchlore.notation.findings import Findings
 
 STANDARD: Final[Mapping[str, str]] = MappingProxyType({**STANDARD_INSTRUMENTS, **STANDARD_SKILLS})

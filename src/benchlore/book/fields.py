@@ -105,13 +105,6 @@ def _is_digits(digits: str) -> bool:
     return len(digits) == 16 and body.isascii() and body.isdecimal() and (last == "X" or "0" <= last <= "9")
 
 
-def as_positive(value: object) -> float:
-    """Return a number above zero."""
-    if (number := as_number(value)) > 0:
-        return number
-    raise ValueError("a number above zero is expected")
-
-
 def as_hazard(value: object) -> Hazard:
     """Return a hazard by its words."""
     by_words = {hazard.lower(): hazard for hazard in Hazard}
@@ -160,7 +153,6 @@ Place: TypeAlias = Annotated[
 Orcid: TypeAlias = Annotated[
     str, *described(as_orcid, {"type": "string", "pattern": "[0-9]{4}(-[0-9]{4}){2}-[0-9]{3}[0-9X]$"})
 ]
-Positive: TypeAlias = Annotated[float, *described(as_positive, {**SCALAR, "exclusiveMinimum": 0})]
 HazardText: TypeAlias = Annotated[Hazard, *described(as_hazard, {"enum": [each.value for each in Hazard]})]
 MeasureText: TypeAlias = Annotated[
     Measure, *described(as_measure, {"enum": [each.value for each in Measure]})

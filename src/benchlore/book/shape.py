@@ -15,7 +15,6 @@ from benchlore.book.fields import (
     MeasureText,
     Orcid,
     Place,
-    Positive,
     Shown,
     VoltageText,
 )
@@ -30,6 +29,7 @@ from benchlore.notation.scalars import (
     Name,
     Names,
     Number,
+    Positive,
     Shorthand,
     Text,
     as_list,

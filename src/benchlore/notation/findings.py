@@ -12,9 +12,9 @@ class Findings:
     positions: Positions
     problems: list[Problem] = field(default_factory=list)
 
-    def error(self, key: Key, rule: str, message: str) -> None:
-        """Add an error about the value at ``key``."""
-        self._add(key, rule, message, Severity.ERROR)
+    def error(self, key: Key, rule: str, message: str, about: Key | None = None) -> None:
+        """Add an error about the value at ``key``; ``about`` is the way that the message names instead."""
+        self._add(key, rule, message, Severity.ERROR, about)
 
     def warning(self, key: Key, rule: str, message: str) -> None:
         """Add a warning about the value at ``key``."""
@@ -29,8 +29,8 @@ class Findings:
         """Return the problems by line; those without a place come first."""
         return in_order(self.problems)
 
-    def _add(self, key: Key, rule: str, message: str, severity: Severity) -> None:
-        where = way(key)
+    def _add(self, key: Key, rule: str, message: str, severity: Severity, about: Key | None = None) -> None:
+        where = way(key if about is None else about)
         text = f"{where}: {message}" if where else message
         self.problems.append(self.positions.problem(key, rule, text, severity))
 

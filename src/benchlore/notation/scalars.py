@@ -69,6 +69,13 @@ def as_number(value: object) -> float:
     return number
 
 
+def as_positive(value: object) -> float:
+    """Return a number above zero."""
+    if (number := as_number(value)) > 0:
+        return number
+    raise ValueError("a number above zero is expected")
+
+
 def as_minutes(value: object) -> float:
     """Return a duration in minutes."""
     return parse_duration(as_filled_text(value))
@@ -165,6 +172,7 @@ Text: TypeAlias = Annotated[str, *described(as_text, SCALAR)]
 FilledText: TypeAlias = Annotated[str, *described(as_filled_text, {**SCALAR, "minLength": 1})]
 Name: TypeAlias = Annotated[str, *described(as_name, NAME)]
 Number: TypeAlias = Annotated[float, *described(as_number, {**SCALAR, "minimum": 0})]
+Positive: TypeAlias = Annotated[float, *described(as_positive, {**SCALAR, "exclusiveMinimum": 0})]
 Minutes: TypeAlias = Annotated[float, *described(as_minutes, SCALAR)]
 ChanceText: TypeAlias = Annotated[StatedChance, *described(as_chance, SCALAR)]
 MoneyText: TypeAlias = Annotated[Money, *described(as_money, SCALAR)]

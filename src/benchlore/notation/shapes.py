@@ -65,10 +65,10 @@ def _say(shape: type[Shape], detail: ErrorDetails, key: Key, findings: Findings)
     kind, value = detail["type"], detail["input"]
     if kind == "extra_forbidden":
         message = _unknown(str(place[-1]), value, aliases(_shape_at(shape, place[:-1])))
-        findings.error((*key, *place), "unknown-key", message)
+        findings.error((*key, *place), "unknown-key", message, about=(*key, *place[:-1]))
     elif kind == "missing":
         message = _missing(_shape_at(shape, place[:-1]), str(place[-1]))
-        findings.error((*key, *place[:-1]), "missing", message)
+        findings.error((*key, *place), "missing", message, about=(*key, *place[:-1]))
     elif kind == "value_error":
         findings.error((*key, *place), "bad-value", str(detail.get("ctx", {}).get("error", detail["msg"])))
     else:

@@ -1,4 +1,4 @@
-"""Instruments and skills that every book and shop may name without describing them."""
+"""The shared words of books and shops for instruments and skills, which neither has to describe."""
 
 from collections.abc import Mapping
 from types import MappingProxyType
