@@ -12,6 +12,7 @@ place for an edge than it looks.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +21,8 @@ from scipy import special
 from benchlore.model.densities import (
     band_probabilities,
     cumulative,
-    frozen,
     from_scale,
+    frozen,
     over_probabilities,
     predictive_scale,
 )
@@ -48,7 +49,7 @@ SHOWS_OVER_RANGE = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Bands:
-    """Edges in SI units (``digits`` significant ones), and the information in nats: kept, and in the number."""
+    """Edges in SI units, written with ``digits``; the information in nats that they keep and a number has."""
 
     edges: tuple[float, ...]
     has_over_range: bool
@@ -77,7 +78,7 @@ def choose_bands(densities: Densities, weights: FloatArray, *, most: int = MOST_
 def band_names(bands: Bands, measure: Measure) -> tuple[str, ...]:
     """Name the bands as a technician would: ``below 12 ohm``, ``12 ohm to 3.1 kohm``, ``above 3.1 kohm``."""
     marks = [format_quantity(edge, measure, max(3, bands.digits)) for edge in bands.edges]
-    names = [f"{low} to {high}" for low, high in zip(marks, marks[1:], strict=False)]
+    names = [f"{low} to {high}" for low, high in pairwise(marks)]
     names = [f"below {marks[0]}", *names, f"above {marks[-1]}"] if marks else ["any value"]
     return tuple(names + ["OL"] * bands.has_over_range)
 
@@ -93,6 +94,12 @@ def banded(check: Check, densities: Densities, weights: FloatArray) -> Check:
         has_over_range=bands.has_over_range,
         counts=band_counts(densities, bands.edges, has_over_range=bands.has_over_range),
     )
+
+
+def half_uniform(marginal: FloatArray) -> FloatArray:
+    """Mix state probabilities half with equal ones, so that bands also tell rare states apart."""
+    mixed: FloatArray = marginal / 2 + 1 / (2 * marginal.size)
+    return mixed
 
 
 def band_counts(densities: Densities, edges: Sequence[float], *, has_over_range: bool) -> FloatArray:
@@ -156,7 +163,9 @@ def _best_partitions(gains: FloatArray, most: int) -> tuple[list[float], list[li
     """Best total information of 1, 2, … ``most`` bands and the cuts between them (indices into ``gains``)."""
     last = len(gains) - 1
     upper = np.where(np.triu(np.ones_like(gains, dtype=bool), 1), gains, -np.inf)
-    best, totals, places, back = upper[0], [float(upper[0, last])], [[]], []
+    best, totals = upper[0], [float(upper[0, last])]
+    places: list[list[int]] = [[]]
+    back: list[NDArray[np.intp]] = []
     for _ in range(1, min(most, last)):
         options = best[:, None] + upper
         back.append(options.argmax(axis=0))
@@ -194,8 +203,7 @@ def _rounded(
     wanted = _kept(densities, exact, weights, has_over) - slack
     for digits in range(2, 8):
         edges = tuple(float(f"{edge:.{digits - 1}e}") + 0.0 for edge in exact)
-        increasing = all(low < high for low, high in zip(edges, edges[1:], strict=False))
+        increasing = all(low < high for low, high in pairwise(edges))
         if increasing and _kept(densities, edges, weights, has_over) >= wanted:
             return edges, digits
     return tuple(exact), 17
-

@@ -25,6 +25,9 @@ SLIP = 0.01
 REACH = 4.0
 """Standard deviations around every state's mean that a blunder is spread over."""
 
+FARTHEST = 1e150
+"""Deviations that a blunder may lie away, so that its likelihood is a number in logarithms."""
+
 
 def frozen(array: ArrayLike) -> FloatArray:
     """Return a read-only, C-contiguous float64 copy."""
@@ -94,7 +97,7 @@ def over_probabilities(densities: Densities) -> FloatArray:
 
 
 def predictive_scale(densities: Densities) -> FloatArray:
-    """The scale of each state's predictive Student-t, shape ``(S,)``."""
+    """Return the scale of each state's predictive Student-t, shape ``(S,)``."""
     d = densities
     root: FloatArray = np.sqrt(d.scale * (d.kappa + 1) / (d.shape * d.kappa))
     return root
@@ -149,14 +152,9 @@ def log_density(densities: Densities, ys: FloatArray) -> FloatArray:
         - np.log(width)
         - (d.shape + 0.5) * np.log1p(((ys[:, None] - d.mean) / width) ** 2 / (2 * d.shape))
     )
-    with np.errstate(divide="ignore"):
-        blunder = (
-            np.log(d.slip)
-            - 0.5 * ((ys - d.slip_mean) / d.slip_sd) ** 2
-            - np.log(d.slip_sd)
-            - 0.5 * np.log(2 * np.pi)
-        )
-        mixed: FloatArray = np.logaddexp(np.log1p(-d.slip) + student, blunder[:, None])
+    far = np.minimum(np.abs(ys - d.slip_mean) / d.slip_sd, FARTHEST)
+    blunder = np.log(d.slip / d.slip_sd) - 0.5 * np.log(2 * np.pi) - 0.5 * far**2
+    mixed: FloatArray = np.logaddexp(np.log1p(-d.slip) + student, blunder[:, None])
     return mixed
 
 

@@ -65,5 +65,6 @@ class ModelFormatError(ModelError):
         self.found = found
         self.expected = expected
         super().__init__(
-            f"model, {where}: {str(found)[:80]!r} found, {expected} expected; build the model anew from its book"
+            f"model, {where}: {str(found)[:80]!r} found, {expected} expected; "
+            f"build the model anew from its book"
         )

@@ -89,7 +89,7 @@ def fix_of(
     return Fix(name, name, work, parts, counts_of(np.stack([rho, 1 - rho], axis=1), weight), tuple(gates))
 
 
-def model_of(  # one argument for each part of a model
+def model_of(  # noqa: PLR0913  one argument for each part of a model
     prior: ArrayLike,
     states: Sequence[ArrayLike],
     checks: Sequence[Check] = (),
