@@ -8,6 +8,7 @@ from benchlore.book.assemble import UNLISTED
 from benchlore.book.cautions import CAUTIONS, GENERAL_CAUTION
 from benchlore.book.density import Density, density_of
 from benchlore.book.read import ReadBook, read_book
+from benchlore.book.review import review
 from benchlore.book.shape import json_schema
 from benchlore.book.values import (
     Board,
@@ -56,4 +57,5 @@ __all__ = [
     "density_of",
     "json_schema",
     "read_book",
+    "review",
 ]
