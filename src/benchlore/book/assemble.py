@@ -72,9 +72,8 @@ class Assembly:
         self._known = known
         self._findings = known.findings
         self._currency = currency
-        after = {
-            name: known.setups[name].after if name in known.setups else () for name in known.names["setups"]
-        }
+        names = known.names["setups"]
+        after = {name: _before(known.setups[name], names) if name in known.setups else () for name in names}
         self._bench = Bench(after, known.equipment)
 
     def book(self, header: BookShape | None, name: str | None) -> Book | None:
@@ -120,7 +119,7 @@ class Assembly:
                 else "it waits for itself"
             )
             self._findings.error(
-                ("setups", circle[0], "after"), "circle", f"{message}; take one 'after' away"
+                ("setups", circle[0], "after"), "circle", f"{message}; take one 'after' or 'needs' away"
             )
         if UNLISTED in self._known.names["faults"]:
             message = f"'{UNLISTED}' stands for every fault that the book does not know; take another name"
@@ -148,7 +147,7 @@ class Assembly:
         for place, other in enumerate(shape.after):
             self._known.has("setups", "setup", other, (*key, "after", place))
         work = self._work(shape, key)
-        before = self._bench.closed([*shape.after, *work.setups])
+        before = self._bench.closed(self._bench.after[name])
         work = replace(work, setups=tuple(each for each in before if each != name))
         return Setup(name, shape.title or name, work, shape.how)
 
@@ -343,6 +342,11 @@ class Assembly:
             self._findings.error(
                 key, "too-few", f"at least two {kind}s are expected; with one there is nothing to tell apart"
             )
+
+
+def _before(shape: SetupShape, setups: tuple[str, ...]) -> tuple[str, ...]:
+    """Return what must stand before a setup: what it comes after, and setups that it needs."""
+    return (*shape.after, *(name for name in shape.needs if name in setups))
 
 
 def _picture(shape: PictureShape | None) -> Picture | None:

@@ -37,7 +37,7 @@ class Bench:
     def closed(self, setups: Iterable[str]) -> tuple[str, ...]:
         """Return ``setups`` and all that must stand before them, each after what it builds on."""
         order: dict[str, None] = {}
-        waiting = [(name, False) for name in reversed(list(setups))]
+        waiting = [(name, False) for name in reversed(list(setups)) if name in self.after]
         seen: set[str] = set()
         while waiting:
             name, is_ready = waiting.pop()

@@ -48,8 +48,8 @@ def _takers(silent: list[str], rest: str | None) -> list[str]:
 
 def _check_sum(total: float, slack: float, *, is_full: bool) -> None:
     if total > 1 + slack:
-        raise RowError(f"this adds up to {total:.0%}; all together can be 100 % at most")
+        raise RowError(f"this adds up to {100 * total:.0f} %; all together can be 100 % at most")
     if is_full and total < 1 - slack:
         raise RowError(
-            f"this adds up to {total:.0%} and leaves nothing out; say where the other {1 - total:.0%} go"
+            f"this adds up to {100 * total:.0f} % and leaves nothing out; say where the other {100 * (1 - total):.0f} % go"
         )

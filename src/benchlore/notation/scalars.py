@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
-from benchlore.notation.names import LONGEST_NAME, did_you_mean, is_name, quoted
+from benchlore.notation.names import LONGEST_NAME, did_you_mean, is_name, listed, quoted
 from benchlore.units import CHANCE_WORDS, Chance, parse_chance, parse_duration
 
 
@@ -132,7 +132,8 @@ def one_of(names: Iterable[str], kind: str) -> Callable[[object], str]:
         same = " ".join(text.lower().replace("-", " ").replace("_", " ").split())
         if same in known:
             return same
-        raise ValueError(f"no {kind} {quoted(text)}{did_you_mean(text, known)}")
+        hint = did_you_mean(text, known) or f"; write {listed(known, 'or')}"
+        raise ValueError(f"no {kind} {quoted(text)}{hint}")
 
     return read
 

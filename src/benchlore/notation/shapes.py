@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
 from benchlore.notation.findings import Findings
-from benchlore.notation.names import did_you_mean, listed, quoted
+from benchlore.notation.names import did_you_mean, listed, nearest, quoted
 from benchlore.notation.problem import Key
 
 
@@ -45,8 +45,11 @@ def read_shape(shape: type[ShapeT], data: object, key: Key, findings: Findings) 
     try:
         return shape.model_validate(data)
     except ValidationError as error:
-        for detail in error.errors(include_url=False):
-            _say(shape, detail, key, findings)
+        details = error.errors(include_url=False)
+        mistyped = {meant for detail in details if (meant := _meant(shape, detail)) is not None}
+        for detail in details:
+            if detail["type"] != "missing" or detail["loc"] not in mistyped:
+                _say(shape, detail, key, findings)
         return None
 
 
@@ -74,6 +77,15 @@ def _say(shape: type[Shape], detail: ErrorDetails, key: Key, findings: Findings)
     else:
         message = _WORDS.get(kind, "this cannot be read")
         findings.error((*key, *place), "bad-value", f"{message}, not {_kind(value)}")
+
+
+def _meant(shape: type[Shape], detail: ErrorDetails) -> tuple[int | str, ...] | None:
+    """Return the place of the key that an unknown one was meant to be: it is then not missing besides."""
+    if detail["type"] != "extra_forbidden":
+        return None
+    *parents, name = detail["loc"]
+    near = nearest(str(name), aliases(_shape_at(shape, parents)))
+    return None if near is None else (*parents, near)
 
 
 def _unknown(name: str, value: object, known: tuple[str, ...]) -> str:

@@ -20,21 +20,28 @@ _MAINS: Final = re.compile(
 )
 _CELL: Final = (
     r"(?:batter(?:y|ies|ie|ij)(?! (?:icon|symbol|level|percent\w*|indicator|status|menu|app|light|led)\b)"
+    r"(?![ -](?:powered|operated|driven))"
     r"|akkus?|accus?|li-?ion|lithium|li-?po\w*|18650|21700|pouch"
     r"|(?<!solar )(?<!memory )(?<!load )(?<!flash )(?<!photo )(?<!bit )cells?"
     r"(?! (?:phone|modem|tower|network)))"
 )
+_PACK: Final = rf"(?:{_CELL}|packs?)"
 _LITHIUM: Final = re.compile(rf"\b{_CELL}\b", re.IGNORECASE)
 _OTHER_CELLS: Final = re.compile(r"\b(?:ni-?mh|ni-?cd|alkaline|lead[ -]acid|zinc|AAA?\b)", re.IGNORECASE)
 _IS_OUT: Final = re.compile(
-    rf"\b{_CELL}(?: \w+){{0,3}} (?:unplugged|disconnected|removed|out|off)\b"
-    rf"|\b(?:without|no|unplugged|disconnected|removed)(?: the| a| any)? {_CELL}\b",
+    rf"\b{_PACK}(?: \w+){{0,3}} (?:unplugged|disconnected|removed|out|off)\b"
+    rf"|\b(?:without|no|unplugged|disconnected|removed)(?: the| a| any)? {_PACK}\b",
     re.IGNORECASE,
 )
 _TAKES_OUT: Final = re.compile(
-    rf"\b(?:unplug|disconnect|remove|take out|pull)(?: \w+){{0,3}} {_CELL}\b", re.IGNORECASE
+    rf"\b(?:unplug|disconnect|remove|take out|pull)(?: \w+){{0,3}} {_PACK}\b", re.IGNORECASE
 )
-_HOT_AIR: Final = re.compile(r"\bhot[ -]air\b|\bheat gun\b|\bheißluft|\bhete lucht", re.IGNORECASE)
+_HOT_AIR: Final = re.compile(
+    r"(?<!no )(?<!not )(?<!never )(?<!without )(?<!instead of )(?<!than )"
+    r"\b(?:hot[ -]air|heat gun|heißluft\w*|hete lucht)\b"
+    r"(?! (?:melts|harms|kills|damages|destroys|burns|would|is too|must not))",
+    re.IGNORECASE,
+)
 _SOLVENT: Final = re.compile(
     r"\b(?:isopropyl|isopropanol|ethanol|acetone|alcohol|solvents?|flux remover|contact cleaner|thinner)\b"
     r"(?![ -]free)|\b(?-i:IPA)\b",

@@ -69,7 +69,7 @@ def densities_overlap(book: Book, positions: Positions) -> Iterator[Problem]:
             if UNDECIDED <= share < SAME:
                 message = (
                     f"check '{name}' cannot decide between '{first}' and '{second}': their readings overlap "
-                    f"by {share:.0%}; narrow the spans, measure otherwise, or write 'like {first}'"
+                    f"by {100 * share:.0f} %; narrow the spans, measure otherwise, or write 'like {first}'"
                 )
                 key = ("checks", name, "shows", second)
                 yield positions.problem(key, "readings-overlap", message, Severity.WARNING)
@@ -91,7 +91,11 @@ def faults_alike(book: Book, positions: Positions) -> Iterator[Problem]:
 
 
 def _alike(book: Book, positions: Positions, faults: list[str], worst: float) -> Problem:
-    few = "no check tells" if worst < _MOVED else f"hardly any check tells (on {worst:.0%} of boards at most)"
+    few = (
+        "no check tells"
+        if worst < _MOVED
+        else f"hardly any check tells (on {100 * worst:.0f} % of boards at most)"
+    )
     if _share_cures(book, faults):
         end, severity = "the same fixes cure them, so nothing is lost", Severity.NOTE
     else:

@@ -29,7 +29,7 @@ def soak_too_short(book: Book, positions: Positions) -> Iterator[Problem]:
         if caught < LEAST_CAUGHT:
             enough = format_duration(round(-log(0.05) * complaint.about_every))
             message = (
-                f"after this retest {1 - caught:.0%} of the boards that are not cured go home unnoticed; "
+                f"after this retest {100 * (1 - caught):.0f} % of the boards that are not cured go home unnoticed; "
                 f"a soak of {enough} catches 95 of 100"
             )
             key = ("complaints", name, "retest", "soak")
