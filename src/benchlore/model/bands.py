@@ -39,6 +39,7 @@ LOST_TO_ROUNDING = 0.005
 """Share of the full information that rounding the edges may cost."""
 
 CUTS = 300
+GRID = 100
 
 OL_MEASURES = frozenset({Measure.RESISTANCE, Measure.DIODE_DROP})
 """Measures whose meters show ``OL`` in everyday work."""
@@ -137,13 +138,17 @@ def _below(densities: Densities, cuts: FloatArray, has_over: bool) -> FloatArray
 
 
 def _candidate_cuts(densities: Densities, weights: FloatArray) -> FloatArray:
-    """Increasing cuts in ``y``: quantiles of each state's numbers and of their mixture, about 300."""
+    """Increasing cuts in ``y``, about 300: quantiles of each state's numbers, and a grid over all.
+
+    Quantiles alone would leave the gaps between states empty, where the best edges often are.
+    """
     d = densities
     share = weights / 2 + 1 / (2 * weights.size)
-    levels = [np.linspace(0, 1, max(3, round(part * CUTS)) + 2)[1:-1] for part in share]
+    levels = [np.linspace(0, 1, max(3, round(part * (CUTS - GRID))) + 2)[1:-1] for part in share]
     spread = zip(levels, 2 * d.shape, d.mean, predictive_scale(d), strict=True)
-    cuts = np.concatenate([m + w * special.stdtrit(dof, level) for level, dof, m, w in spread])
-    return np.unique(cuts)
+    quantiles = [m + w * special.stdtrit(dof, level) for level, dof, m, w in spread]
+    grid = np.linspace(d.slip_mean - d.slip_sd, d.slip_mean + d.slip_sd, GRID)
+    return np.unique(np.concatenate([*quantiles, grid]))
 
 
 def _information(probabilities: FloatArray, weights: FloatArray) -> FloatArray:

@@ -142,16 +142,22 @@ def log_likelihoods(check: Check, values: ArrayLike) -> FloatArray:
     return logs
 
 
+def student_constant(densities: Densities) -> FloatArray:
+    """Return the logarithm of the predictive Student-t's density at its mean, shape ``(S,)``.
+
+    ``Γ(a + ½) / Γ(a)`` is taken as one function; the difference of two ``log Γ`` loses digits as ``a`` grows.
+    """
+    d = densities
+    ratio = np.log(special.poch(d.shape, 0.5))
+    constant: FloatArray = ratio - np.log(2 * np.pi * d.shape) / 2 - np.log(predictive_scale(d))
+    return constant
+
+
 def log_density(densities: Densities, ys: FloatArray) -> FloatArray:
     """``log p(y | state, a number)``, shape ``(N, S)``."""
     d, width = densities, predictive_scale(densities)
-    student = (
-        special.gammaln(d.shape + 0.5)
-        - special.gammaln(d.shape)
-        - 0.5 * np.log(2 * np.pi * d.shape)
-        - np.log(width)
-        - (d.shape + 0.5) * np.log1p(((ys[:, None] - d.mean) / width) ** 2 / (2 * d.shape))
-    )
+    gap = np.minimum(np.abs(ys[:, None] - d.mean) / width, FARTHEST)
+    student = student_constant(d) - (d.shape + 0.5) * np.log1p(gap**2 / (2 * d.shape))
     far = np.minimum(np.abs(ys - d.slip_mean) / d.slip_sd, FARTHEST)
     blunder = np.log(d.slip / d.slip_sd) - 0.5 * np.log(2 * np.pi) - 0.5 * far**2
     mixed: FloatArray = np.logaddexp(np.log1p(-d.slip) + student, blunder[:, None])

@@ -1,7 +1,7 @@
 """Gates: a check or fix that may be done only after another check, and only if that showed the right thing.
 
-"Not shorted" is open only for what a shorted board hardly ever shows; "normal" only for what a normal board
-shows more often than any other. So a doubtful reading leaves a gate shut.
+"Not shorted" is open only for what a shorted board hardly ever shows; "normal" only for what no other board
+shows more often. A reading that every board shows equally often says nothing and leaves both shut.
 """
 
 from dataclasses import replace
@@ -23,7 +23,8 @@ def _opens(likelihood: FloatArray, state: int, *, negated: bool) -> bool:
     best = float(likelihood.max())
     if negated:
         return bool(best > 0 and likelihood[state] <= RULED_OUT * best)
-    return bool(best > 0 and likelihood[state] >= best - TIE)
+    says_something = likelihood.size == 1 or likelihood.min() < best - TIE
+    return bool(best > 0 and says_something and likelihood[state] >= best - TIE)
 
 
 def open_results(check: Check, state: int, *, negated: bool) -> tuple[int, ...]:

@@ -26,7 +26,7 @@ def number_log_likelihood(p: Packed, check: int, s: int, number: float) -> float
     if p.numeric[check, 1] and number <= 0:
         return float(p.log_results[check, 0, s])
     y = log(number) if p.numeric[check, 1] else number
-    t = (y - student[0, s]) / student[1, s]
+    t = min(abs(y - student[0, s]) / student[1, s], FARTHEST)
     body = student[4, s] - student[2, s] * np.log1p(t * t / student[3, s])
     z = min(abs(y - p.slip[check, 0]) / p.slip[check, 1], FARTHEST)
     blunder = p.log_number[check, s] + p.slip[check, 2] - z * z / 2

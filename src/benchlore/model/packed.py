@@ -5,9 +5,8 @@ from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
 
-from benchlore.model.densities import over_probabilities, predictive_scale
+from benchlore.model.densities import over_probabilities, predictive_scale, student_constant
 from benchlore.model.values import Check, FloatArray, Model
 
 IntArray: TypeAlias = NDArray[np.int64]
@@ -113,14 +112,13 @@ def _pack_numbers(
             continue
         numeric[c] = True, d.log_normal, check.has_over_range
         scale, over, size = predictive_scale(d), over_probabilities(d), d.mean.size
-        constant = special.gammaln(d.shape + 0.5) - special.gammaln(d.shape) - np.log(2 * np.pi * d.shape) / 2
         log_number[c, :size] = _log(1 - over)
         student[c, :, :size] = (
             d.mean,
             scale,
             d.shape + 0.5,
             2 * d.shape,
-            constant - np.log(scale) + np.log1p(-d.slip) + log_number[c, :size],
+            student_constant(d) + np.log1p(-d.slip) + log_number[c, :size],
             _log(over),
         )
         constant_of_slip = np.log(d.slip / d.slip_sd) - np.log(2 * np.pi) / 2
