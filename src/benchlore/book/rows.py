@@ -50,6 +50,6 @@ def _check_sum(total: float, slack: float, *, is_full: bool) -> None:
     if total > 1 + slack:
         raise RowError(f"this adds up to {100 * total:.0f} %; all together can be 100 % at most")
     if is_full and total < 1 - slack:
-        raise RowError(
-            f"this adds up to {100 * total:.0f} % and leaves nothing out; say where the other {100 * (1 - total):.0f} % go"
-        )
+        rest = f"{100 * (1 - total):.0f} %"
+        words = f"this adds up to {100 * total:.0f} % and leaves nothing out"
+        raise RowError(f"{words}; say where the other {rest} go")

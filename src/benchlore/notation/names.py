@@ -1,13 +1,15 @@
 """Names of things, and the nearest one to a name that nobody has."""
 
 import re
-from collections.abc import Iterable, Sequence
-from typing import Final
+from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Set as AbstractSet
+from typing import Final, TypeAlias
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA, JaroWinkler
 
 LONGEST_NAME: Final = 60
+Scorer: TypeAlias = Callable[..., float]
 _NAME: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _FEW: Final = 8
 _LEAST_LIKENESS: Final = 0.6
@@ -23,18 +25,23 @@ def nearest(name: str, names: Iterable[str]) -> str | None:
     """Return the one of ``names`` that ``name`` most probably was meant to be, or ``None``.
 
     Case, spaces, hyphens and underscores do not count. Transposed letters count as one slip (optimal string
-    alignment); a shared beginning also makes names near.
+    alignment); a shared beginning also makes names near. Of equally near ones the first is meant.
     """
-    known = sorted(set(names))
+    # A set has no order of its own; equal inputs are to give equal answers.
+    known = list(dict.fromkeys(sorted(names) if isinstance(names, AbstractSet) else names))
     wanted, folded = _folded(name), [_folded(each) for each in known]
     if not wanted or len(name) > 2 * LONGEST_NAME:
         return None
-    close = process.extractOne(
-        wanted, folded, scorer=OSA.normalized_similarity, score_cutoff=_LEAST_LIKENESS
-    ) or process.extractOne(
-        wanted, folded, scorer=JaroWinkler.normalized_similarity, score_cutoff=_LEAST_HEAD_LIKENESS
+    close = _close(wanted, folded, OSA.normalized_similarity, _LEAST_LIKENESS) or _close(
+        wanted, folded, JaroWinkler.normalized_similarity, _LEAST_HEAD_LIKENESS
     )
-    return known[close[2]] if close else None
+    return known[max(close, key=close.__getitem__)] if close else None
+
+
+def _close(wanted: str, folded: Sequence[str], scorer: Scorer, least: float) -> dict[int, float]:
+    """Score the names that are near enough; a common beginning settles what ``scorer`` leaves even."""
+    found = process.extract(wanted, folded, scorer=scorer, score_cutoff=least, limit=None)
+    return {place: score + JaroWinkler.normalized_similarity(wanted, name) for name, score, place in found}
 
 
 def did_you_mean(name: str, names: Iterable[str]) -> str:

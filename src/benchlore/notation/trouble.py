@@ -24,7 +24,10 @@ _PLAIN_WORDS: Final = (
     (r"unexpected document separator", "quotes open here and do not close before '---'"),
     (r"unknown escape character|escape sequence of", _SINGLE_QUOTES),
     (r"expected ',' or '\]'", "the list that '[' opens on line {line} needs a ',' or a closing ']' here"),
-    (r"expected ',' or '\}", "what '{{' opens on line {line} needs a ',' or a closing '}}' here"),
+    (
+        r"expected ',' or '\}",
+        "what '{{' opens on line {line} needs a ',' or a closing '}}' here, or a text with ': ' in it quotes",
+    ),
     (
         r"expected <block end>, but found '<scalar>'",
         "text after a closing quote, or a line indented too little",

@@ -29,8 +29,8 @@ def soak_too_short(book: Book, positions: Positions) -> Iterator[Problem]:
         if caught < LEAST_CAUGHT:
             enough = format_duration(round(-log(0.05) * complaint.about_every))
             message = (
-                f"after this retest {100 * (1 - caught):.0f} % of the boards that are not cured go home unnoticed; "
-                f"a soak of {enough} catches 95 of 100"
+                f"after this retest {100 * (1 - caught):.0f} % of the boards that are not cured go home "
+                f"unnoticed; a soak of {enough} catches 95 of 100"
             )
             key = ("complaints", name, "retest", "soak")
             yield positions.problem(key, "soak-too-short", message, Severity.WARNING)
