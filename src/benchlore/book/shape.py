@@ -35,9 +35,8 @@ from benchlore.notation.scalars import (
     as_list,
     described,
 )
-from benchlore.notation.shapes import Shape
+from benchlore.notation.shapes import Shape, schema_of
 
-SCHEMA_DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 FORMAT: Final = "1"
 
 Hazards: TypeAlias = Annotated[tuple[HazardText, ...], Shorthand(as_list, {"type": "string"})]
@@ -195,7 +194,7 @@ def _intermittent(value: object) -> object:
     return {"about every": value} if isinstance(value, str) else value
 
 
-Intermittent: TypeAlias = Annotated[IntermittentShape, Shorthand(_intermittent, {**SCALAR})]
+Intermittent: TypeAlias = Annotated[IntermittentShape, Shorthand(_intermittent, SCALAR)]
 
 
 class RetestShape(WorkShape):
@@ -258,5 +257,4 @@ class BookShape(Shape):
 
 def json_schema() -> dict[str, Any]:
     """Return the shape as JSON Schema (draft 2020-12), for editors that complete and explain while typing."""
-    schema = BookShape.model_json_schema(by_alias=True, mode="validation")
-    return {"$schema": SCHEMA_DIALECT, **schema, "title": "Fault book"}
+    return schema_of(BookShape, "Fault book")

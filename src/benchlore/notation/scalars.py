@@ -4,9 +4,8 @@ All scalars arrive as the text that was written (see ``document``), so nothing h
 look. Readers raise ``ValueError``, which pydantic collects.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Annotated, Any, Final, TypeAlias
 
 from pydantic import BeforeValidator, GetCoreSchemaHandler, GetJsonSchemaHandler, WithJsonSchema
@@ -156,17 +155,19 @@ class Shorthand:
         return {"anyOf": [dict(self.schema), handler(schema)]}
 
 
-def described(read: Callable[[object], object], schema: Mapping[str, Any]) -> tuple[Any, WithJsonSchema]:
+def described(read: Callable[[object], object], schema: JsonSchemaValue) -> tuple[Any, WithJsonSchema]:
     """Return what makes a type of ``read``: the reader, and what JSON Schema says of the text."""
-    return BeforeValidator(read), WithJsonSchema(dict(schema))
+    return BeforeValidator(read), WithJsonSchema(schema)
 
 
-SCALAR: Final[Mapping[str, Any]] = MappingProxyType({"type": ["string", "number"]})
+SCALAR: Final[JsonSchemaValue] = {"type": ["string", "number"]}
 """JSON Schema of a text that may look like a number."""
 
-NAME: Final[Mapping[str, Any]] = MappingProxyType(
-    {"type": "string", "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$", "maxLength": LONGEST_NAME}
-)
+NAME: Final[JsonSchemaValue] = {
+    "type": "string",
+    "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$",
+    "maxLength": LONGEST_NAME,
+}
 """JSON Schema of a name."""
 
 Text: TypeAlias = Annotated[str, *described(as_text, SCALAR)]
@@ -178,5 +179,5 @@ Minutes: TypeAlias = Annotated[float, *described(as_minutes, SCALAR)]
 ChanceText: TypeAlias = Annotated[StatedChance, *described(as_chance, SCALAR)]
 MoneyText: TypeAlias = Annotated[Money, *described(as_money, SCALAR)]
 Currency: TypeAlias = Annotated[str, *described(as_currency, {"type": "string", "pattern": "^[A-Za-z]{3}$"})]
-FilledTexts: TypeAlias = Annotated[tuple[FilledText, ...], Shorthand(as_list, {**SCALAR})]
-Names: TypeAlias = Annotated[tuple[Name, ...], Shorthand(as_list, {**NAME})]
+FilledTexts: TypeAlias = Annotated[tuple[FilledText, ...], Shorthand(as_list, SCALAR)]
+Names: TypeAlias = Annotated[tuple[Name, ...], Shorthand(as_list, NAME)]

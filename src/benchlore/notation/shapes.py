@@ -5,6 +5,7 @@ from types import UnionType
 from typing import Annotated, Any, Final, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
+from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import ErrorDetails
 
 from benchlore.notation.findings import Findings
@@ -16,13 +17,19 @@ def _spaced(field: str) -> str:
     return field.rstrip("_").replace("_", " ")
 
 
+def _titled(shape: type[BaseModel]) -> str:
+    return shape.__name__.removesuffix("Shape")
+
+
 class Shape(BaseModel):
     """What one group of names may hold.
 
     ``only_after`` is written ``only after``. An empty value is as good as none.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=_spaced)
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, alias_generator=_spaced, model_title_generator=_titled
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -32,12 +39,27 @@ class Shape(BaseModel):
         return {name: value for name, value in data.items() if value is not None or name not in aliases(cls)}
 
 
+SCHEMA_DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
+
 ShapeT = TypeVar("ShapeT", bound=Shape)
 
 
 def aliases(shape: type[BaseModel]) -> tuple[str, ...]:
     """Return the names that a shape knows, as they are written."""
     return tuple(field.alias or name for name, field in shape.model_fields.items())
+
+
+def schema_of(shape: type[Shape], title: str) -> dict[str, Any]:
+    """Return a shape as JSON Schema (draft 2020-12)."""
+    schema = shape.model_json_schema(schema_generator=_WithoutFieldTitles)
+    return {"$schema": SCHEMA_DIALECT, **schema, "title": title}
+
+
+class _WithoutFieldTitles(GenerateJsonSchema):
+    """A field's title would only repeat its name."""
+
+    def field_title_should_be_set(self, schema: object) -> bool:  # noqa: ARG002  the base class's signature
+        return False
 
 
 def read_shape(shape: type[ShapeT], data: object, key: Key, findings: Findings) -> ShapeT | None:

@@ -5,9 +5,8 @@ from typing import Annotated, Any, Final
 from pydantic import Field
 
 from benchlore.notation.scalars import Currency, FilledText, MoneyText, Name, Names, Positive, described
-from benchlore.notation.shapes import Shape
+from benchlore.notation.shapes import Shape, schema_of
 
-SCHEMA_DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 FORMAT: Final = "1"
 OTHERWISE: Final = "otherwise"
 
@@ -48,5 +47,4 @@ class ShopShape(Shape):
 
 def json_schema() -> dict[str, Any]:
     """Return the shape as JSON Schema (draft 2020-12), for editors that complete and explain while typing."""
-    schema = ShopShape.model_json_schema(by_alias=True, mode="validation")
-    return {"$schema": SCHEMA_DIALECT, **schema, "title": "Shop file"}
+    return schema_of(ShopShape, "Shop file")
