@@ -187,7 +187,8 @@ def _add_job(model: Model, names: _Names, columns: _Columns, job: Job) -> None:
         elif (outcome := _outcome(model.checks[names.checks[reading.check]], reading)) is None:
             columns.ignored[f"reading of check '{reading.check}' that it does not show"] += 1
         else:
-            columns.ignored[f"earlier reading of check '{reading.check}'"] += reading.check in kept
+            if reading.check in kept:
+                columns.ignored[f"earlier reading of check '{reading.check}'"] += 1
             kept[reading.check] = (place, names.checks[reading.check], *outcome)
     columns.readings.extend(kept.values())
 
