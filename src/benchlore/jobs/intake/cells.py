@@ -293,41 +293,46 @@ def _result(names: Names) -> Parse:
 
 def _unit_trouble(error: UnitError, text: str) -> CellError:
     plain = squeezed(text)
-    message = f"{error.wrong} in {quoted(plain)}" if error.wrong else f"cannot read {quoted(plain)}"
     if made := _ISO_DATE.fullmatch(plain):
-        written = f"{int(made[2])}.{int(made[1])}"
-        return CellError(message, f"did the spreadsheet make a date of {written}? Format the column as text")
+        hint = f"did the spreadsheet make a date of {int(made[2])}.{int(made[1])}? Format the column as text"
+        return CellError(f"cannot read {quoted(plain)}", hint)
+    message = f"{error.wrong} in {quoted(plain)}" if error.wrong else f"cannot read {quoted(plain)}"
     return CellError(message, error.expected)
 
 
-def check_or_else(checks: Names, fixes: Names) -> Parse:
-    """Read a check's name in a column that it shares with fixes; empty text stands for a fix."""
-    parse_check = one_of(checks)
+def check_or_else(checks: Names, fixes: Names, split: str | None) -> Parse:
+    """Read a check's name in a column that it shares with fixes; empty text stands for fixes."""
+    parse_check, parse_fixes = one_of(checks), several(fixes, split)
 
     def parse(text: str) -> Meaning[str]:
         check, fix = checks.find(text), fixes.find(text)
-        sure = [found.name for found in (check, fix) if isinstance(found, Found) and not found.is_close]
-        if len(sure) > 1:
+        is_check, is_fix = (isinstance(found, Found) and not found.is_close for found in (check, fix))
+        if is_check and is_fix:
             raise CellError(f"{quoted(squeezed(text))} names a check and a fix", "use the name of one")
-        is_fix = isinstance(fix, Found) and (bool(sure) or not isinstance(check, Found))
-        if is_fix and not (sure and isinstance(check, Found) and not check.is_close):
-            return Meaning("")
-        return parse_check(text)
+        if is_check or not (is_fix or _is_read(parse_fixes, text)):
+            return parse_check(text)
+        return Meaning("")
 
     return parse
 
 
 def unless_check(checks: Names, fixes: Names, split: str | None) -> Parse:
     """Read fixes in a column that they share with checks; what is no fix is left to the other reader."""
-    parse_check, parse_fixes = check_or_else(checks, fixes), several(fixes, split)
+    parse_check, parse_fixes = check_or_else(checks, fixes, split), several(fixes, split)
 
     def parse(text: str) -> Meaning[tuple[str, ...]]:
-        try:
-            return Meaning(()) if parse_check(text).value else parse_fixes(text)
-        except CellError:
-            return Meaning(())
+        is_fix = _is_read(parse_check, text) and not parse_check(text).value
+        return parse_fixes(text) if is_fix else Meaning(())
 
     return parse
+
+
+def _is_read(parse: Parse, text: str) -> bool:
+    try:
+        parse(text)
+    except CellError:
+        return False
+    return True
 
 
 def several(names: Names, split: str | None) -> Parse:

@@ -27,6 +27,10 @@ _BOMS: Final = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _CONTROL: Final = bytes(set(range(32)) - {9, 10, 11, 12, 13, 26, 27})
+_MOST_CONTROLS: Final = 8
+_LEAST_UTF16: Final = 0.35
+"""Share of a UTF-16 text's bytes that are NUL if most of its letters are Latin; half is the most."""
+
 _END: Final = "\x00\x00the end\x00\x00"
 
 
@@ -84,10 +88,11 @@ def _guesses(path: Path, head: bytes) -> list[str]:
     """Name the encodings to try on a file without a mark."""
     even, odd = head[::2].count(0), head[1::2].count(0)
     if even + odd:
-        if max(even, odd) * 4 < len(head) or min(even, odd) * 4 > max(even, odd):
+        if max(even, odd) < _LEAST_UTF16 * len(head) or min(even, odd) * 4 > max(even, odd):
             raise WrongKind(path, "binary data")
         return ["utf-16-be" if even > odd else "utf-16-le"]
-    if len(head.translate(None, _CONTROL)) < 0.99 * len(head):
+    controls = len(head) - len(head.translate(None, _CONTROL))
+    if controls > max(_MOST_CONTROLS, len(head) // 20):
         raise WrongKind(path, "binary data")
     return ["utf-8", "windows-1252"]
 
@@ -103,8 +108,8 @@ def _try(path: Path, encoding: str) -> tuple[int, int | None]:
                 raise TableTooLarge(path, f"is larger than {MOST_BYTES // 1024**2} MB")
             try:
                 text = decoder.decode(chunk)
-            except UnicodeError:
-                return lines, lines + 1
+            except UnicodeError as error:
+                return lines, lines + 1 + chunk.count(b"\n", 0, getattr(error, "start", 0))
             lines += text.count("\n") or text.count("\r")
         try:
             decoder.decode(b"", final=True)

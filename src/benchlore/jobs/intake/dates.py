@@ -104,10 +104,10 @@ def _numbers(parts: tuple[str, str, str], mark: str, order: DateOrder | None) ->
     first, second, third = parts
     if len(first) == 4:
         return _date(int(first), int(second), int(third))
+    if order is DateOrder.YEAR_FIRST and len(first) == 2 and len(third) <= 2:
+        return _date(_year(first), int(second), int(third))
     if len(first) > 2 or len(third) not in {2, 4}:
         raise DateError("is no date", "write it as 2026-02-03")
-    if order is DateOrder.YEAR_FIRST and len(third) == 2:
-        return _date(_year(first), int(second), int(third))
     if order in {DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST}:
         day, month = (first, second) if order is DateOrder.DAY_FIRST else (second, first)
         return _date(_year(third), int(month), int(day))

@@ -24,6 +24,7 @@ from benchlore.units import UnitError, parse_reading
 
 _SAMPLE: Final = 300
 _HALF: Final = 0.5
+_SPLITS: Final = ("+", ";", ",", "/", "&")
 _UNIT: Final = re.compile(r"(.*\S)\s*[(\[]\s*(?:in )?([^()\[\]]{1,8}?)\s*[)\]]\s*")
 
 _HEADERS: Final[Mapping[str, str]] = {
@@ -78,8 +79,8 @@ def sample(table: Table) -> list[Sampled]:
             if (plain := squeezed(cell)).casefold() not in NOTHING:
                 counter[plain] += 1
     return [
-        _sampled(place, header, counter)
-        for place, (header, counter) in enumerate(zip(table.header, texts, strict=True))
+        _sampled(place, header if header.isprintable() else table.name_by_place(place), texts[place])
+        for place, header in enumerate(table.header)
     ]
 
 
@@ -109,14 +110,22 @@ def guess(columns: Sequence[Sampled], book: Book) -> Guess:
 
 
 def date_order(texts: Sequence[str]) -> DateOrder | None:
-    """Return the only order in which all dates can be read, or ``None``."""
-    fitting = [order for order in DateOrder if texts and all(_is_date(text, order) for text in texts)]
+    """Return the order of day and month if the dates can be read in only one."""
+    orders = (DateOrder.DAY_FIRST, DateOrder.MONTH_FIRST)
+    fitting = [order for order in orders if texts and all(_is_date(text, order) for text in texts)]
     return fitting[0] if len(fitting) == 1 else None
 
 
 def needs_date_order(texts: Sequence[str]) -> bool:
     """Say whether some date can be read only if the mapping states the order."""
     return any(not _is_date(text, None) and _is_date(text, DateOrder.DAY_FIRST) for text in texts)
+
+
+def split_mark(column: Sampled, names: Names) -> str | None:
+    """Return the mark that cuts more of a column's texts into names than they hold uncut."""
+    known = {mark: sum(1 for text in column.texts if _is_listed(text, mark, names)) for mark in _SPLITS}
+    mark = max(_SPLITS, key=lambda each: known[each])
+    return mark if known[mark] else None
 
 
 def decimal_mark(columns: Sequence[Sampled]) -> DecimalMark | None:
@@ -170,6 +179,13 @@ def _share(column: Sampled, names: Names) -> float:
     """Return the share of a column's texts that are names of one kind."""
     known = sum(1 for text in column.texts if isinstance(names.find(text), Found))
     return known / len(column.texts) if column.texts else 0.0
+
+
+def _is_listed(text: str, mark: str, names: Names) -> bool:
+    """Say whether ``mark`` cuts a text that is no name into texts that are."""
+    parts = [part for part in text.split(mark) if squeezed(part)]
+    is_list = len(parts) > 1 and all(isinstance(names.find(part), Found) for part in parts)
+    return is_list and not isinstance(names.find(text), Found)
 
 
 def _take(found: Guess, part: str, column: Sampled) -> None:

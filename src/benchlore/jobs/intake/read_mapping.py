@@ -1,5 +1,6 @@
 """Reading a mapping file: text in, a mapping or everything that is wrong with it out."""
 
+import codecs
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -31,6 +32,11 @@ VERSION: Final = "1"
 _DECIMALS: Final[Mapping[str, DecimalMark]] = {"comma": "comma", "point": "point", "either": "either"}
 _SETTINGS: Final = ("mapping", "shop", "layout", "sheet", "header row", "separator", "encoding", "dates")
 _MORE_SETTINGS: Final = ("decimal", "blank", "unreadable readings", "extra")
+_NOT_FOR_FILES: Final = frozenset(
+    {"idna", "punycode", "raw-unicode-escape", "undefined", "unicode-escape", "utf-7"}
+)
+"""Python's names of encodings that are none of a file's, or that give halves of characters."""
+
 _FIELDS: Final = {
     "job": (),
     "board": ("names", "otherwise"),
@@ -165,7 +171,10 @@ def _encoding(walk: Walk, data: Data) -> str | None:
         return None
     try:
         "a".encode(text)
+        is_known = codecs.lookup(text).name not in _NOT_FOR_FILES
     except (LookupError, ValueError):
+        is_known = False
+    if not is_known:
         message = f"unknown encoding {quoted(text)}; write utf-8, utf-16 or windows-1252, or leave it out"
         walk.error(("encoding",), "unknown-encoding", message)
         return None

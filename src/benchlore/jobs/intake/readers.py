@@ -52,7 +52,7 @@ class FixReader:
     def read(self, cells: Sequence[str], first_step: int) -> tuple[tuple[Attempt, ...], tuple[Cell, ...]]:
         """Return the row's attempts, and the cells that were refused or doubtful."""
         found = self.fixes.read(cells)
-        if found.value is None:
+        if not found.value:
             return (), (found,) if found.reason else ()
         shown = self.retests.read(cells) if self.retests else BLANK
         told = shown.value or ()

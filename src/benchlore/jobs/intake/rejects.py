@@ -46,7 +46,7 @@ def _lines(preview: Preview) -> Iterator[tuple[str, ...]]:
     """Give the rows above the header, the header, and the rows that are needed."""
     rows = [row for row in preview.rows if row.cells]
     *above, header = preview.table.top
-    width = max(len(header), *(len(row.cells) for row in rows))
+    width = max((len(header), *(len(row.cells) for row in rows)))
     yield from above
     yield (*_padded(header, width), *ADDED)
     for row in rows:

@@ -82,7 +82,7 @@ class StepReader:
         words = {**fix.source.names, **columns.check.names}
         checks = check_names(book, {word: name for word, name in words.items() if name in book.checks})
         fixes = fix_names(book, {word: name for word, name in words.items() if name in book.fixes})
-        check = self._readers.of(columns.check, check_or_else(checks, fixes), checks)
+        check = self._readers.of(columns.check, check_or_else(checks, fixes, fix.split), checks)
         reader = self._readers.fix(fix, book)
         column = self._readers.of(fix.source, unless_check(checks, fixes, fix.split), fixes)
         return _Readings(self._readers, columns, book, check), FixReader(column, reader.retests)

@@ -2,7 +2,9 @@
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
 from benchlore.book import Book
@@ -23,13 +25,14 @@ from benchlore.jobs.intake.guess import (
     guess,
     needs_date_order,
     sample,
+    split_mark,
     time_unit_of,
     unit_of,
     words_left,
 )
 from benchlore.jobs.intake.names import Names
 from benchlore.jobs.intake.table import Table
-from benchlore.jobs.intake.words import YES_NO, fold
+from benchlore.jobs.intake.words import YES_NO, fold, squeezed
 from benchlore.jobs.intake.xlsx_file import XlsxFile
 
 _PLAIN: Final = re.compile(r"[^\W_][\w .()/+-]*")
@@ -125,10 +128,8 @@ def _board(fields: Mapping[str, Sampled], book: Book) -> Iterator[str]:
 
 def _without_usual(column: Sampled) -> Sampled:
     """Forget the words for yes and no that need no explaining."""
-    texts = type(column.texts)(
-        {text: n for text, n in column.texts.items() if (fold(text) or text) not in YES_NO}
-    )
-    return Sampled(column.place, column.header, column.name, column.unit, texts)
+    texts = {text: count for text, count in column.texts.items() if (fold(text) or text) not in YES_NO}
+    return replace(column, texts=Counter(texts))
 
 
 def _named(part: str, column: Sampled, names: Names, indent: str = "", extra: str = "") -> Iterator[str]:
@@ -175,7 +176,19 @@ def _wide_lines(found: Guess, book: Book) -> Iterator[str]:
         column = found.fields["fixes"]
         names = fix_names(book)
         yield f"  - column: {_quoted(column.header)}"
-        yield from _word_lines(list(words_left(column, names)), names, "    ")
+        if mark := split_mark(column, names):
+            yield f'    split: "{mark}"'
+        yield from _word_lines(list(words_left(_cut(column, mark), names)), names, "    ")
+
+
+def _cut(column: Sampled, mark: str | None) -> Sampled:
+    """Return a column as if each text of its lists stood in a cell of its own."""
+    texts: Counter[str] = Counter()
+    for text, count in column.texts.items():
+        for part in text.split(mark) if mark else [text]:
+            if squeezed(part):
+                texts[squeezed(part)] += count
+    return replace(column, texts=texts)
 
 
 def _check(column: Sampled, name: str, book: Book) -> Iterator[str]:

@@ -88,7 +88,11 @@ class Table:
 
     def name(self, place: int) -> str:
         """Return the name of the column at ``place``."""
-        return self.header[place] if place < len(self.header) else f"column {_letters(place + 1)}"
+        return self.header[place] if place < len(self.header) else self.name_by_place(place)
+
+    def name_by_place(self, place: int) -> str:
+        """Return ``column F``, which names a column whatever its header."""
+        return f"column {_letters(place + 1)}"
 
     def rows(self) -> Iterator[Row]:
         """Give the rows below the header that are not empty.
