@@ -1,0 +1,222 @@
+"""The best next step from anywhere: each allowed action ranked by what the job costs if it comes first."""
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+
+from benchlore.model import Evidence, FloatArray, Model, conflict
+from benchlore.procedure.advice import Advice, Option, Outlook
+from benchlore.procedure.after import DONE, TRIED, instance_after
+from benchlore.procedure.arrays import Reduced, reduced
+from benchlore.procedure.exact import Table, fits, swept
+from benchlore.procedure.graph import own_cost, suspects_of
+from benchlore.procedure.instance import CheckOption, FixOption, Instance
+from benchlore.procedure.policy import GONE, STILL_THERE
+from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.rank import TOLD_SHARE, State, estimate, first_costs, gains, information, results_of
+from benchlore.procedure.values import Cost, Kind
+from benchlore.shop import Shop
+
+EXACT_BYTES: Final = 1 << 23
+"""The exact method answers at once up to this size of its table."""
+
+LOOKED_AT: Final = 24
+"""Checks whose expected cost is computed: those that tell most for their cost."""
+
+CERTAIN_BITS: Final = np.log(2)
+
+
+def next_steps(
+    model: Model,
+    shop: Shop,
+    evidence: Evidence,
+    *,
+    setups_done: Collection[int] = (),
+    skipped: Collection[str] = (),
+    without: Collection[str] = (),
+    exact_bytes: int = EXACT_BYTES,
+) -> Advice:
+    """Rank what can be done next, whatever was done before and in whatever order.
+
+    Parameters
+    ----------
+    model, shop
+        The board and the bench.
+    evidence
+        Readings and fixes tried so far; raw numbers count as such.
+    setups_done
+        Setups (indices) that stand already; those of what was done need not be named.
+    skipped
+        Names of checks and fixes that are not to be proposed.
+    without
+        Equipment of the shop that is missing today.
+    exact_bytes
+        Memory up to which the exact method is used instead of the look-ahead.
+
+    Raises
+    ------
+    PlanningError
+        If the model cannot be priced for the shop.
+    EvidenceError
+        If the evidence does not fit the model.
+    """
+    here = replace(shop, instruments=shop.instruments - set(without), skills=shop.skills - set(without))
+    whole = instance_of(model, here)
+    left = instance_after(whole, model, evidence, setups_done=setups_done, skipped=skipped)
+    small = reduced(left)
+    table = swept(small.arrays, memory=exact_bytes) if fits(small, exact_bytes) else None
+    position = _Position(model, left, small, table)
+    options = sorted(
+        [position.returned(), *position.options()], key=lambda option: (option.expected, option.action)
+    )
+    return Advice(
+        currency=shop.currency,
+        suspects=suspects_of(left.faults, left.prior, len(left.faults)),
+        options=tuple(options),
+        held_back=tuple(_held_back(left)),
+        conflict=tuple(_named(model, conflict(model, evidence))),
+        method="exact" if table else "look-ahead",
+    )
+
+
+def _held_back(left: Instance) -> Iterator[tuple[str, str]]:
+    options: tuple[CheckOption | FixOption, ...] = (*left.checks, *left.fixes)
+    for option in options:
+        if option.excluded and option.excluded not in (DONE, TRIED):
+            yield option.name, option.excluded
+        elif option.gates and not option.excluded:
+            yield option.name, f"only after '{left.checks[option.gates[0].check].name}'"
+
+
+def _named(model: Model, evidence: Evidence) -> Iterator[str]:
+    for check, _ in (*evidence.readings, *evidence.values):
+        yield model.checks[check].name
+    for fix in (*evidence.failed, *evidence.passed):
+        yield model.fixes[fix].name
+
+
+@dataclass(frozen=True, eq=False)
+class _Position:
+    """Where a job stands, as the kernels see it."""
+
+    model: Model
+    left: Instance
+    small: Reduced
+    table: Table | None
+
+    @cached_property
+    def state(self) -> State:
+        """The start, for the kernels."""
+        arrays = self.small.arrays
+        seen = np.ones(arrays.table.shape[::2])
+        digits = np.zeros(len(arrays.condition), dtype=np.int64)
+        failed = np.zeros(len(arrays.fix_cost), dtype=np.bool_)
+        return State(arrays.prior, seen, digits, failed, arrays.standing)
+
+    def costs(self) -> FloatArray:
+        """Return the expected cost of each action first; ``inf`` where it is not to be done."""
+        if self.table:
+            return self.table.action_costs()
+        gain = gains(self.small.arrays, self.state)
+        look = np.zeros(len(gain), dtype=np.bool_)
+        look[np.argsort(-gain, kind="stable")[:LOOKED_AT]] = True
+        look &= gain > 0
+        return first_costs(self.small.arrays, self.state, look, TOLD_SHARE)
+
+    def returned(self) -> Option:
+        """Return the option of giving the board back."""
+        cost = Cost(lost_worth=self.left.give_up)
+        return Option(Kind.RETURN, "", "Return the device unrepaired", (), cost, cost.total, 0.0, ())
+
+    def options(self) -> Iterator[Option]:
+        """Yield an option for each action that has a cost."""
+        checks, costs = len(self.small.checks), self.costs()
+        for action in np.flatnonzero(np.isfinite(costs)).tolist():
+            if action < checks:
+                yield self._check(action, float(costs[action]))
+            else:
+                yield self._fix(action - checks, float(costs[action]))
+
+    def _check(self, place: int, expected: float) -> Option:
+        index = self.small.checks[place]
+        check, state = self.left.checks[index], self.state
+        joint = np.empty((self.small.arrays.shows.shape[2], len(state.b)))
+        results_of(self.small.arrays, state, place, joint)
+        missing = check.setups & ~self.left.standing
+        outlooks = tuple(
+            self._outlook(name, joint[result], self._after_check(place, result, joint[result]))
+            for result, name in enumerate(check.results)
+        )
+        bits = information(joint[: len(check.results)], state.b) / state.b.sum() / CERTAIN_BITS
+        return Option(
+            Kind.CHECK,
+            check.name,
+            self.model.checks[index].title,
+            self.left.setups_in(missing),
+            own_cost(self.left, index, missing),
+            expected,
+            float(bits),
+            outlooks,
+        )
+
+    def _fix(self, place: int, expected: float) -> Option:
+        arrays, state = self.small.arrays, self.state
+        index = self.small.fixes[place]
+        fix = self.left.fixes[index]
+        missing = fix.setups & ~self.left.standing
+        uncured = state.b * arrays.missed[place]
+        caught = uncured * arrays.detects
+        released = state.b - caught
+        cost = own_cost(self.left, len(self.left.checks) + index, missing)
+        slipped = float((uncured - caught).sum() / state.b.sum())
+        joint = np.stack([caught, released])
+        return Option(
+            Kind.FIX,
+            fix.name,
+            self.model.fixes[index].title,
+            self.left.setups_in(missing),
+            replace(cost, comeback=slipped * self.left.comeback),
+            expected,
+            float(information(joint, state.b) / state.b.sum() / CERTAIN_BITS),
+            (
+                self._outlook(STILL_THERE, caught, self._after_fix(place, caught)),
+                self._outlook(GONE, released, 0.0),
+            ),
+        )
+
+    def _outlook(self, result: str, belief: FloatArray, rest: float) -> Outlook:
+        """Describe a result with the belief after it; ``rest`` is the cost from there, times its chance."""
+        chance = float(belief.sum() / self.state.b.sum())
+        expected = rest / float(belief.sum()) if chance > 0 else 0.0
+        return Outlook(result, chance, expected, self._suspects(belief))
+
+    def _after_check(self, place: int, result: int, belief: FloatArray) -> float:
+        """Cost of going on after a result, times its probability."""
+        if self.table:
+            return self.table.value_after_check(place, result)
+        arrays, state = self.small.arrays, self.state
+        digits = state.digits.copy()
+        digits[place] = result + 1
+        standing = arrays.standing | int(arrays.check_setups[place])
+        return float(estimate(arrays, belief, digits, state.failed, standing, TOLD_SHARE))
+
+    def _after_fix(self, place: int, belief: FloatArray) -> float:
+        """Cost of going on after a failed fix, times its probability."""
+        if self.table:
+            return self.table.value_after_fix(place)
+        arrays, state = self.small.arrays, self.state
+        failed = state.failed.copy()
+        failed[place] = True
+        standing = arrays.standing | int(arrays.fix_setups[place])
+        return float(estimate(arrays, belief, state.digits, failed, standing, TOLD_SHARE))
+
+    def _suspects(self, belief: FloatArray) -> tuple[tuple[str, float], ...]:
+        """Spread the belief of merged faults over them again, as they shared it before."""
+        spread = np.zeros(len(self.left.faults))
+        for mass, group in zip(belief, self.small.merged, strict=True):
+            own = self.left.prior[list(group)]
+            spread[list(group)] = mass * own / own.sum()
+        return suspects_of(self.left.faults, spread)
