@@ -5,7 +5,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sorrel import SAMPLE, changed
 
-from benchlore.book import Board, Condition, Gate, Hazard, Part, Person, Picture, Seen, Wire, Work, read_book
+from benchlore.book import (
+    Board,
+    Condition,
+    Gate,
+    Hazard,
+    Part,
+    Person,
+    Picture,
+    Seen,
+    Wire,
+    Work,
+    read_book,
+    review,
+)
 from benchlore.notation import Position, Severity
 from benchlore.units import Chance, Measure, Span
 
@@ -276,6 +289,7 @@ def test_no_changed_value_does_more_than_make_problems(data):
         lines[place] = data.draw(st.sampled_from(["", f"{head}: ", f"{head}:\n      "])) + data.draw(WORDS)
     read = read_book("\n".join(lines))
     assert (read.book is None) == any(problem.severity is Severity.ERROR for problem in read.problems)
+    assert set(review(read)) >= set(read.problems)
 
 
 KEYS = st.sampled_from(

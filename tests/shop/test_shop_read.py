@@ -103,6 +103,13 @@ def test_a_warning_does_not_refuse_the_shop_and_an_error_does():
     assert read_shop(changed("shop: 1", "shop: 2")).shop is None
 
 
+def test_what_a_book_describes_is_known():
+    text = changed("bench-supply", "gyro-stand")
+    assert read_shop(text, described=["gyro-stand"]).problems == ()
+    (problem,) = read_shop(changed("bench-supply", "gyro-stant"), described=["gyro-stand"]).problems
+    assert "did you mean 'gyro-stand'?" in problem.message
+
+
 def test_mistakes_hide_no_others():
     text = (
         changed("shop: 1", "shop: 2")

@@ -1,6 +1,6 @@
 """From a shop file's text to its values, with everything that is wrong with it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -28,13 +28,16 @@ class ReadShop:
     positions: Positions
 
 
-def read_shop(text: str, *, file: str = "shop.yaml") -> ReadShop:
-    """Read a shop file; whatever the text is, the answer is a shop or problems."""
+def read_shop(text: str, *, file: str = "shop.yaml", described: Collection[str] = ()) -> ReadShop:
+    """Read a shop file; whatever the text is, the answer is a shop or problems.
+
+    ``described`` are instruments and skills that books describe: a shop may name them like standard ones.
+    """
     document = load_yaml(text, file)
     findings = Findings(document.positions, list(document.problems))
     shop = None
     if isinstance(document.data, dict):
-        shop = _shop(_shape(document.data, findings), findings)
+        shop = _shop(_shape(document.data, findings), described, findings)
     elif not findings.problems:
         findings.error(
             (), "no-shop", "this is no shop file; it begins with 'shop: 1' and has names with values"
@@ -51,10 +54,11 @@ def _shape(data: dict[str, Data], findings: Findings) -> ShopShape:
     return ShopShape.model_validate({**_STANDINS, "currency": _UNKNOWN, **sound})
 
 
-def _shop(shape: ShopShape, findings: Findings) -> Shop:
+def _shop(shape: ShopShape, described: Collection[str], findings: Findings) -> Shop:
     _check_currencies(shape, findings)
-    _check_known(shape.instruments, "instrument", STANDARD_INSTRUMENTS, STANDARD_SKILLS, findings)
-    _check_known(shape.skills, "skill", STANDARD_SKILLS, STANDARD_INSTRUMENTS, findings)
+    instruments, skills = list(STANDARD_INSTRUMENTS), list(STANDARD_SKILLS)
+    _check_known(shape.instruments, "instrument", [*instruments, *described], skills, findings)
+    _check_known(shape.skills, "skill", [*skills, *described], instruments, findings)
     worth = {board: money.amount for board, money in shape.worth.items()}
     shop = Shop(
         name=shape.name,
@@ -96,9 +100,9 @@ def _amounts(shape: ShopShape) -> Iterable[tuple[Key, Money]]:
 
 
 def _check_known(
-    names: tuple[str, ...], kind: str, known: Mapping[str, str], other: Mapping[str, str], findings: Findings
+    names: tuple[str, ...], kind: str, known: Sequence[str], other: Sequence[str], findings: Findings
 ) -> None:
-    """Doubt names outside the standard list: they are right only if a book describes them."""
+    """Doubt names that nobody has described: they are right only if some book does."""
     for place, name in enumerate(names):
         key: Key = (f"{kind}s", place)
         if name in other:
