@@ -2,36 +2,45 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
-from typing import Any, Final, TypeAlias, cast
+from typing import Any, Final, TypeAlias
 
-from sqlalchemy import Connection, func, or_, select
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import Connection, delete, func, insert, select, tuple_
 
 from benchlore.jobs import tables
 from benchlore.jobs.adding import Progress, chunks
 from benchlore.jobs.demand import DemandRecord
 from benchlore.jobs.storable import check_demand
+from benchlore.jobs.store_rows import CHUNK
 from benchlore.jobs.store_values import DemandAdded
 
 DemandCounts: TypeAlias = Mapping[tuple[str, ...], int]
 """How many repair events there are of each combination of values."""
 
+_Key: TypeAlias = tuple[str, str]
+
 _COLUMNS: Final = {each.name: each.name for each in fields(DemandRecord)} | {"group": "group_name"}
+_PROVIDER: Final = tables.demand.c.provider
+_ID: Final = tables.demand.c.id
+_KEY: Final = tuple_(_PROVIDER, _ID)
+_SELECT: Final = select(*(tables.demand.c[column] for column in _COLUMNS.values()))
 
 
 def add_demand(
     connection: Connection, records: Iterable[DemandRecord], progress: Progress | None
 ) -> DemandAdded:
     """Add records in the write transaction of ``connection``; the last word on an event counts."""
-    before, offered, written = count_demand(connection), 0, 0
-    statement = _upsert(connection)
+    counts = {"new": 0, "same": 0, "changed": 0}
     for chunk in chunks(records, progress):
         for record in chunk:
             check_demand(record)
-        written += connection.execute(statement, [_row(record) for record in chunk]).rowcount
-        offered += len(chunk)
-    new = count_demand(connection) - before
-    return DemandAdded(new=new, same=offered - written, changed=written - new)
+        stored = _stored(connection, chunk)
+        now = dict(stored)
+        for record in chunk:
+            before = now.get(_key(record))
+            counts["new" if before is None else "same" if before == record else "changed"] += 1
+            now[_key(record)] = record
+        _write(connection, stored, {key: record for key, record in now.items() if stored.get(key) != record})
+    return DemandAdded(**counts)
 
 
 def count_demand(connection: Connection) -> int:
@@ -51,32 +60,38 @@ def summarise_demand(connection: Connection, by: Sequence[str]) -> DemandCounts:
         raise ValueError(f"a demand record has no field {unknown[0]!r}; it has {', '.join(_COLUMNS)}")
     columns = [tables.demand.c[_COLUMNS[name]] for name in by]
     count = func.count()
-    rows = connection.execute(select(*columns, count).group_by(*columns).order_by(count.desc(), *columns))
+    query = select(*columns, count).select_from(tables.demand)
+    rows = connection.execute(query.group_by(*columns).order_by(count.desc(), *columns))
     return {tuple("" if each is None else str(each) for each in key): events for *key, events in rows}
 
 
 def read_demand(connection: Connection) -> Iterator[DemandRecord]:
     """Read all records, by provider and identifier."""
-    names = list(_COLUMNS)
-    columns = [tables.demand.c[_COLUMNS[name]] for name in names]
-    query = select(*columns).order_by(tables.demand.c.provider, tables.demand.c.id)
-    for row in connection.execute(query.execution_options(yield_per=2_000)):
-        yield DemandRecord(**dict(zip(names, row, strict=True)))
+    query = _SELECT.order_by(_PROVIDER, _ID).execution_options(yield_per=CHUNK)
+    return map(_record, connection.execute(query))
+
+
+def _stored(connection: Connection, records: Sequence[DemandRecord]) -> dict[_Key, DemandRecord]:
+    query = _SELECT.where(_KEY.in_([_key(record) for record in records]))
+    return {_key(record): record for record in map(_record, connection.execute(query))}
+
+
+def _write(
+    connection: Connection, stored: Mapping[_Key, DemandRecord], records: Mapping[_Key, DemandRecord]
+) -> None:
+    if changed := stored.keys() & records.keys():
+        connection.execute(delete(tables.demand).where(_KEY.in_(changed)))
+    if records:
+        connection.execute(insert(tables.demand), [_row(record) for record in records.values()])
+
+
+def _key(record: DemandRecord) -> _Key:
+    return record.provider, record.id
 
 
 def _row(record: DemandRecord) -> dict[str, Any]:
     return {column: getattr(record, name) for name, column in _COLUMNS.items()}
 
 
-def _upsert(connection: Connection) -> Any:
-    """Insert a record, or bring the stored one up to date if it says something else."""
-    # The two dialects spell this alike and share no class.
-    dialect = sqlite if connection.dialect.name == "sqlite" else cast("Any", postgresql)
-    statement = dialect.insert(tables.demand)
-    others = [column for column in tables.demand.columns if not column.primary_key]
-    differs = [statement.excluded[column.name].is_distinct_from(column) for column in others]
-    return statement.on_conflict_do_update(
-        index_elements=["provider", "id"],
-        set_={column.name: statement.excluded[column.name] for column in others},
-        where=or_(*differs),
-    )
+def _record(row: Sequence[Any]) -> DemandRecord:
+    return DemandRecord(*row)

@@ -26,6 +26,8 @@ from benchlore.jobs.errors import (
 
 FILE_NAME: Final = "jobs.sqlite"
 
+_HEADER: Final = b"SQLite format 3\0"  # sqlite.org/fileformat2.html, section 1.3
+_SETTINGS: Final = ("foreign_keys = ON", "synchronous = FULL", "cache_size = -65536")
 _WRITES: Final = "benchlore_writes"
 _LOCK: Final = 0x62656E63  # "benc": the advisory lock that writers of a PostgreSQL store take in turn
 _CONNECT_SECONDS: Final = 10
@@ -129,11 +131,15 @@ def keep_copy(location: Location, target: Path, *, wait: float) -> None:
     """Write a whole copy of a SQLite store to ``target``, or nothing; other programs may go on writing."""
     beside = target.with_name(f".{target.name}.{secrets.token_hex(8)}.new")
     try:
+        # Made here and not by SQLite, whose word for a folder that is missing or read-only says less.
+        beside.touch(exist_ok=False)
         with closing(_file_opener(location, wait)()) as connection:
             connection.execute("VACUUM INTO ?", (str(beside),))
+        with beside.open("rb") as stream:
+            os.fsync(stream.fileno())
         beside.replace(target)
     except sqlite3.Error as error:
-        raise _file_trouble(error, location.name, wait) from error
+        raise _file_trouble(error, f"{location.name}, copied to {target}", wait) from error
     except OSError as error:
         raise StoreTrouble(str(target), f"the copy was not written ({error.strerror})") from error
     finally:
@@ -178,9 +184,21 @@ def _locate_file(path: Path, *, create: bool) -> Location:
         if not os.access(path.parent, os.W_OK):
             raise StoreReadOnly(name, "the folder is read-only")
         return Location(name, file=path)
+    _check_header(path)
     # SQLite puts its journal beside the file, so that a read-only folder makes the store read-only as well.
     writable = os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
     return Location(name, file=path, read_only=not writable)
+
+
+def _check_header(path: Path) -> None:
+    """Refuse a file of something else: SQLite takes one of a few bytes for empty, and writes over it."""
+    try:
+        with path.open("rb") as stream:
+            header = stream.read(len(_HEADER))
+    except OSError as error:
+        raise StoreTrouble(str(path), f"the job store cannot be read ({error.strerror})") from error
+    if header not in (b"", _HEADER):
+        raise StoreDamaged(str(path), "file is not a database")
 
 
 def _file_engine(location: Location, wait: float) -> Engine:
@@ -202,9 +220,12 @@ def _file_opener(location: Location, wait: float) -> Callable[[], sqlite3.Connec
             isolation_level=None,
             check_same_thread=False,
         )
-        connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA cache_size = -65536")
+        try:
+            for setting in _SETTINGS:
+                connection.execute(f"PRAGMA {setting}")
+        except sqlite3.Error:
+            connection.close()
+            raise
         return connection
 
     return opened
@@ -275,4 +296,6 @@ def _server_trouble(error: BaseException | None, name: str, wait: float) -> Stor
         return StoreReadOnly(name, reason)
     if state == "53100":
         return StoreFull(name)
+    if state in ("XX001", "XX002"):
+        return StoreDamaged(name, reason)
     return StoreTrouble(name, f"the database reports: {reason}")
