@@ -1,0 +1,9 @@
+"""The commands: text and JSON for people and programs; every number comes from ``library``.
+
+May import every other package; nothing imports it.
+"""
+
+from benchlore.cli import commands
+from benchlore.cli.app import app, main
+
+__all__ = ["app", "commands", "main"]

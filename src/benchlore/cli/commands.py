@@ -1,0 +1,285 @@
+"""The commands, one function each: ask ``library``, print the answer, choose the exit code."""
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from benchlore.book import json_schema
+from benchlore.cli import intake_text, next_text, review_text
+from benchlore.cli.app import (
+    REFUSED,
+    AsJson,
+    BoardName,
+    ComplaintName,
+    ShopFile,
+    app,
+    library_of,
+)
+from benchlore.cli.console import complain, progress_shown, say, say_json
+from benchlore.cli.procedure_text import ProcedureText, cost_lines
+from benchlore.cli.text import counted
+from benchlore.library import (
+    Bench,
+    ask,
+    draft_mapping,
+    export_jobs,
+    init_library,
+    kept_procedure,
+    make_demo,
+    plan_complaint,
+    preview_table,
+    review_book,
+    review_library,
+    take_in,
+    take_in_demand,
+)
+from benchlore.notation import Severity
+from benchlore.procedure import to_json
+
+GIB = 1024**3
+
+
+@app.command()
+def init(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new or empty folder.")],
+    name: Annotated[str | None, typer.Option(help="What the library is called.")] = None,
+    board: Annotated[str, typer.Option(help="The first book's board, such as halden-t4.")] = "my-board",
+    as_json: AsJson = False,
+) -> None:
+    """Make a library: a shop file and a first fault book that works as it stands."""
+    library = init_library(folder, title=name or folder.resolve().name, board=board)
+    if as_json:
+        say_json({"library": library.folder, "board": board})
+        return
+    say(
+        [
+            f"{folder}: a library with",
+            "  shop.yaml                 your rates and instruments: set them first",
+            f"  books/{board}/book.yaml   a first fault book; change it bit by bit",
+            f"Next: cd {folder}; benchlore review; benchlore plan {board} no-power",
+        ]
+    )
+
+
+@app.command()
+def review(
+    context: typer.Context,
+    board: Annotated[str | None, typer.Argument(metavar="[BOARD]", help="One board; else all.")] = None,
+    strict: Annotated[bool, typer.Option("--strict", help="Refuse warnings too.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Say what is wrong or doubtful in the books and the shop file, line by line."""
+    library = library_of(context)
+    reviews = (review_book(library, board),) if board else review_library(library)
+    if as_json:
+        say_json({"files": reviews})
+    else:
+        say(review_text.lines(reviews))
+    refused = [Severity.ERROR, Severity.WARNING] if strict else [Severity.ERROR]
+    if any(reviewed.count(severity) for reviewed in reviews for severity in refused):
+        raise typer.Exit(REFUSED)
+
+
+@app.command()
+def draft(
+    context: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A CSV or XLSX table.")],
+    board: BoardName,
+    as_json: AsJson = False,
+) -> None:
+    """Print a first mapping file for a table: its columns guessed, every guess marked."""
+    text = draft_mapping(library_of(context), file, board)
+    if as_json:
+        say_json({"mapping": text})
+    else:
+        say(text.splitlines())
+
+
+@app.command()
+def intake(
+    context: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A CSV or XLSX table of recorded jobs.")],
+    mapping: Annotated[Path, typer.Option("--mapping", "-m", metavar="FILE", help="What its columns mean.")],
+    preview: Annotated[
+        bool, typer.Option("--preview", help="Say what would be taken; store nothing.")
+    ] = False,
+    rejects: Annotated[
+        Path | None, typer.Option("--rejects", metavar="FILE", help="Where refused rows go.")
+    ] = None,
+    every: Annotated[
+        bool, typer.Option("--all", help="Show every row, not only those with a remark.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Take a shop's recorded jobs into the library.
+
+    Refused rows never stop the good ones: they go to a file of their own, which can be mended and taken in
+    with the same mapping. Taking a file in twice adds nothing. A mapping file is drafted by "draft".
+    """
+    library = library_of(context)
+    with progress_shown(quiet=as_json) as report:
+        if preview:
+            taken = preview_table(library, file, mapping, report=report)
+        else:
+            taken = take_in(library, file, mapping, now=datetime.now(UTC), rejects=rejects, report=report)
+    if as_json:
+        say_json(intake_text.summary(taken))
+    else:
+        say(intake_text.lines(taken, every=every))
+    if taken.preview.problems or not taken.preview.rows:
+        raise typer.Exit(REFUSED)
+
+
+@app.command()
+def demand(
+    context: typer.Context,
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="A CSV file, or a folder of them.")],
+    as_json: AsJson = False,
+) -> None:
+    """Take in repair events elsewhere (Open Repair Data Standard 0.3) as a measure of demand."""
+    with progress_shown(quiet=as_json) as report:
+        taken = take_in_demand(library_of(context), path, report=report)
+    if as_json:
+        say_json(taken)
+    else:
+        say(intake_text.demand_lines(taken))
+
+
+@app.command()
+def plan(
+    context: typer.Context,
+    board: BoardName,
+    complaint: ComplaintName,
+    shop: ShopFile = None,
+    memory: Annotated[float, typer.Option(help="GiB that the exact method may use.", min=0.001)] = 2.0,
+    as_json: AsJson = False,
+) -> None:
+    """Learn from book and jobs, and compile the cheapest procedure for the shop."""
+    library = library_of(context)
+    with progress_shown(quiet=as_json) as report:
+        planned = plan_complaint(
+            library, board, complaint, shop_file=shop, memory=int(memory * GIB), report=report
+        )
+    if as_json:
+        say_json(to_json(planned.procedure))
+        return
+    procedure = planned.procedure
+    learned = counted(planned.jobs, "recorded job") if planned.jobs else "no recorded jobs yet"
+    say(
+        [
+            f"{planned.model.title}, for {planned.shop.name}",
+            f"Learned from the book and {learned}.",
+            *cost_lines(procedure),
+            f"Method: {procedure.method}. {counted(len(procedure.steps), 'step')} in all.",
+            f"Print it with: benchlore show {board} {complaint}",
+        ]
+    )
+
+
+@app.command()
+def show(
+    context: typer.Context,
+    board: BoardName,
+    complaint: ComplaintName,
+    shop: ShopFile = None,
+    rare: Annotated[
+        float,
+        typer.Option("--rare", help="Leave out steps reached in less than this share of jobs.", min=0, max=1),
+    ] = 0.02,
+    as_json: AsJson = False,
+) -> None:
+    """Print the procedure that was planned last."""
+    planned = kept_procedure(library_of(context), board, complaint, shop_file=shop)
+    if as_json:
+        say_json({**to_json(planned.procedure), "stale": planned.stale})
+        return
+    if planned.stale:
+        complain(
+            f"note: {' and '.join(planned.stale)} changed since this was planned; "
+            f"renew it with 'benchlore plan {board} {complaint}'"
+        )
+    say(ProcedureText(planned.procedure, planned.book, rare).lines())
+
+
+@app.command("next")
+def next_step(
+    context: typer.Context,
+    board: BoardName,
+    complaint: ComplaintName,
+    readings: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[CHECK=READING]...", help="What was read: main-rail-ohms=4k1 marker=wet"),
+    ] = None,
+    failed: Annotated[
+        list[str] | None,
+        typer.Option("--tried", metavar="FIX", help="A fix that did not help; may be repeated."),
+    ] = None,
+    setups: Annotated[
+        list[str] | None,
+        typer.Option("--setup", metavar="SETUP", help="A setup that stands; may be repeated."),
+    ] = None,
+    skipped: Annotated[
+        list[str] | None,
+        typer.Option("--skip", metavar="NAME", help="A check or fix not to propose; may be repeated."),
+    ] = None,
+    without: Annotated[
+        list[str] | None,
+        typer.Option("--without", metavar="INSTRUMENT", help="Equipment missing today; may be repeated."),
+    ] = None,
+    shop: ShopFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Name the suspects and the best next step, from wherever the job stands, and say why."""
+    pairs = tuple(_pair(text) for text in readings or ())
+    bench = Bench(pairs, tuple(failed or ()), tuple(setups or ()), tuple(skipped or ()), tuple(without or ()))
+    asked = ask(library_of(context), board, complaint, bench, shop_file=shop)
+    if as_json:
+        say_json({"readings": asked.readings, "advice": asked.advice})
+    else:
+        say(next_text.lines(asked))
+
+
+def _pair(text: str) -> tuple[str, str]:
+    check, equals, reading = text.partition("=")
+    if not (check and equals and reading):
+        raise typer.BadParameter(f"'{text}': a reading is written CHECK=READING, such as main-rail-ohms=4k1")
+    return check, reading
+
+
+@app.command()
+def export(
+    context: typer.Context,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder for the CSV files.")],
+    as_json: AsJson = False,
+) -> None:
+    """Write every job to plain CSV files that any program reads."""
+    count = export_jobs(library_of(context), folder)
+    if as_json:
+        say_json({"folder": folder, "jobs": count})
+    else:
+        say([f"{counted(count, 'job')} written to {folder} (jobs.csv, readings.csv, attempts.csv)"])
+
+
+@app.command()
+def schema() -> None:
+    """Print the fault book's JSON Schema, for editors that check while you write."""
+    say(json.dumps(json_schema(), ensure_ascii=False, indent=2).splitlines())
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an earlier demo's.")],
+    as_json: AsJson = False,
+) -> None:
+    """Run the main job on an invented library: take in, learn, plan, show."""
+    with progress_shown(quiet=as_json) as report:
+        made = make_demo(folder, now=datetime.now(UTC), report=report)
+    if as_json:
+        say_json({"folder": folder, "taken": [intake_text.summary(taken) for taken in made.taken]})
+        return
+    say(intake_text.demo_lines(made, folder))
+    for planned in made.planned:
+        say(["", "=" * 80, "", *ProcedureText(planned.procedure, planned.book, 0.08).lines()])

@@ -1,0 +1,56 @@
+"""Where output goes: results to standard output, progress and complaints to standard error."""
+
+import json
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+from benchlore.cli.plain import plain
+from benchlore.library import Report
+
+COPPER = "rgb(176,106,48)"
+
+
+def say(lines: Iterable[str]) -> None:
+    """Print plain lines."""
+    sys.stdout.writelines(f"{line.rstrip()}\n" for line in lines)
+
+
+def say_json(data: Any) -> None:
+    """Print one JSON document; a number that JSON has no form for is a mistake in the program."""
+    sys.stdout.write(json.dumps(plain(data), ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+
+
+def complain(message: str) -> None:
+    """Print a message on standard error."""
+    sys.stderr.write(f"{message}\n")
+
+
+@contextmanager
+def progress_shown(*, quiet: bool = False) -> Iterator[Report]:
+    """Show long work as bars on a terminal; elsewhere stay silent."""
+    console = Console(stderr=True)
+    if quiet or not console.is_terminal:
+        yield lambda *_: None
+        return
+    bars = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(width=28, style="dim", complete_style=COPPER, finished_style=COPPER),
+        TextColumn("{task.fields[note]}"),
+        TimeElapsedColumn(),
+        console=console,
+        transient=True,
+    )
+    tasks: dict[str, Any] = {}
+
+    def report(stage: str, done: float, total: float, note: str = "") -> None:
+        if stage not in tasks:
+            tasks[stage] = bars.add_task(stage, total=total or None, note=note)
+        bars.update(tasks[stage], completed=done, total=total or None, note=note)
+
+    with bars:
+        yield report

@@ -1,0 +1,66 @@
+"""Plain text for an 80-column terminal: wrapping, columns, money, shares."""
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+WIDTH: Final = 80
+
+
+def wrapped(text: str, *, indent: int = 0, width: int = WIDTH, hang: int = 0) -> list[str]:
+    """Wrap a text; ``hang`` indents every line but the first further."""
+    return textwrap.wrap(
+        " ".join(text.split()),
+        width=width,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * (indent + hang),
+        break_on_hyphens=False,
+    )
+
+
+def two_ends(left: str, right: str, *, width: int = WIDTH) -> list[str]:
+    """Set ``left`` and ``right`` at the two ends of a line; of two lines, where both do not fit one."""
+    if len(left) + len(right) + 2 <= width:
+        return [left + right.rjust(width - len(left))]
+    return [*wrapped(left, width=width), right.rjust(width)]
+
+
+def columns(rows: Iterable[Sequence[str]], *, align: str, indent: int = 0, gap: int = 2) -> list[str]:
+    """Set rows in columns; ``align`` has ``<`` or ``>`` for each column.
+
+    >>> columns([("ohm", "4.2 k"), ("V", "3.3")], align="<>")
+    ['ohm  4.2 k', 'V      3.3']
+    """
+    rows = [tuple(row) for row in rows]
+    widths = [max(len(row[k]) for row in rows) for k in range(len(align))] if rows else []
+    lines = []
+    for row in rows:
+        cells = [f"{cell:{side}{size}}" for cell, side, size in zip(row, align, widths, strict=True)]
+        lines.append((" " * indent + (" " * gap).join(cells)).rstrip())
+    return lines
+
+
+def money(amount: float, currency: str) -> str:
+    """Print an amount with its currency: ``61.40 EUR``."""
+    return f"{amount:,.2f} {currency}"
+
+
+def share(probability: float) -> str:
+    """Print a probability as a share; what is not zero never prints as 0 %, nor what is not one as 100 %.
+
+    >>> share(0.123), share(0.004), share(1.0), share(0.9996)
+    ('12 %', '0.4 %', '100 %', '99.9 %')
+    """
+    percent = 100 * probability
+    if percent <= 0 or percent >= 100:
+        return f"{percent:.0f} %"
+    if percent >= 99.5:
+        return f"{min(percent, 99.9):.1f} %"
+    if percent >= 1:
+        return f"{percent:.0f} %"
+    return f"{percent:.1f} %" if percent >= 0.1 else "<0.1 %"
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """Print a number with its noun: ``1 job``, ``3 jobs``."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"

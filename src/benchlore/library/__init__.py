@@ -1,0 +1,77 @@
+"""The library folder joined to the engine: the questions that every command, screen and page asks.
+
+Only here do stored things (books, shop files, jobs) meet models and procedures, so all surfaces give the
+same answers. May import every package but ``cli``.
+"""
+
+from benchlore.library.asking import Asked, ask
+from benchlore.library.bench import Bench, ReadAs
+from benchlore.library.demo import DemoMade, make_demo
+from benchlore.library.errors import (
+    BookRefusedError,
+    LibraryError,
+    LibraryFileError,
+    MappingRefusedError,
+    NoBookError,
+    NoComplaintError,
+    NoLibraryError,
+    NoProcedureError,
+    NotEmptyError,
+    NothingStoredError,
+    ReadingError,
+    ShopRefusedError,
+)
+from benchlore.library.folder import Library, init_library, open_library
+from benchlore.library.planning import Learned, Planned, kept_procedure, learn_board, plan_complaint
+from benchlore.library.progress import Report, silent
+from benchlore.library.records import (
+    DemandTakenIn,
+    TakenIn,
+    draft_mapping,
+    export_jobs,
+    preview_table,
+    take_in,
+    take_in_demand,
+)
+from benchlore.library.reviewing import Reviewed, review_book, review_library
+
+__all__ = [
+    "Asked",
+    "Bench",
+    "BookRefusedError",
+    "DemandTakenIn",
+    "DemoMade",
+    "Learned",
+    "Library",
+    "LibraryError",
+    "LibraryFileError",
+    "MappingRefusedError",
+    "NoBookError",
+    "NoComplaintError",
+    "NoLibraryError",
+    "NoProcedureError",
+    "NotEmptyError",
+    "NothingStoredError",
+    "Planned",
+    "ReadAs",
+    "ReadingError",
+    "Report",
+    "Reviewed",
+    "ShopRefusedError",
+    "TakenIn",
+    "ask",
+    "draft_mapping",
+    "export_jobs",
+    "init_library",
+    "kept_procedure",
+    "learn_board",
+    "make_demo",
+    "open_library",
+    "plan_complaint",
+    "preview_table",
+    "review_book",
+    "review_library",
+    "silent",
+    "take_in",
+    "take_in_demand",
+]

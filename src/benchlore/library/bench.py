@@ -1,0 +1,108 @@
+"""What a technician types at the bench, turned into evidence."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isinf
+
+from benchlore.library.errors import ReadingError
+from benchlore.model import Check, Evidence, Model
+from benchlore.notation import did_you_mean
+from benchlore.units import UnitError, format_quantity, parse_reading
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Where a job stands, in names: ``readings`` are ``(check, text)`` as typed; the rest are names.
+
+    ``failed`` are fixes after which the complaint was still there; ``setups`` stand already; ``skipped`` are
+    checks and fixes that this bench will not do; ``without`` is equipment that it lacks today.
+    """
+
+    readings: tuple[tuple[str, str], ...] = ()
+    failed: tuple[str, ...] = ()
+    setups: tuple[str, ...] = ()
+    skipped: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReadAs:
+    """One reading as it was understood: the check's title and the reading in the program's own words."""
+
+    check: str
+    title: str
+    text: str
+
+
+def evidence_of(model: Model, bench: Bench) -> Evidence:
+    """Turn names and texts into indices and numbers.
+
+    Raises
+    ------
+    ReadingError
+        If a name is not the model's, a check is read twice, or a reading cannot be understood.
+    """
+    checks = [check.name for check in model.checks]
+    results: list[tuple[int, int]] = []
+    values: list[tuple[int, float]] = []
+    seen: set[int] = set()
+    for name, text in bench.readings:
+        index = _place(name, checks, "check")
+        if index in seen:
+            raise ReadingError(
+                f"{name}={text}", f"the check '{name}' was read already; give one reading for it"
+            )
+        seen.add(index)
+        _read(model.checks[index], index, text, results, values)
+    fixes = [fix.name for fix in model.fixes]
+    failed = tuple(dict.fromkeys(_place(name, fixes, "fix") for name in bench.failed))
+    return Evidence(tuple(results), tuple(values), failed)
+
+
+def setups_of(model: Model, names: Sequence[str]) -> tuple[int, ...]:
+    """Places of setups that stand already."""
+    return tuple(_place(name, [setup.name for setup in model.setups], "setup") for name in names)
+
+
+def skipped_of(model: Model, names: Sequence[str]) -> tuple[str, ...]:
+    """Names of checks and fixes that are not to be proposed; each must be one of the model's."""
+    known = [*(check.name for check in model.checks), *(fix.name for fix in model.fixes)]
+    for name in names:
+        _place(name, known, "check or fix")
+    return tuple(names)
+
+
+def read_as(model: Model, evidence: Evidence) -> tuple[ReadAs, ...]:
+    """Say how each reading was understood."""
+    rows = [(index, model.checks[index].results[result]) for index, result in evidence.readings]
+    rows += [(index, _printed(model.checks[index], value)) for index, value in evidence.values]
+    return tuple(ReadAs(model.checks[i].name, model.checks[i].title, text) for i, text in sorted(rows))
+
+
+def _place(name: str, known: Sequence[str], what: str) -> int:
+    if name in known:
+        return known.index(name)
+    raise ReadingError(name, f"the book has no {what} of that name{did_you_mean(name, known)}")
+
+
+def _read(
+    check: Check, index: int, text: str, results: list[tuple[int, int]], values: list[tuple[int, float]]
+) -> None:
+    if check.densities is not None:
+        try:
+            values.append((index, parse_reading(text, check.densities.measure)))
+        except UnitError as error:
+            raise ReadingError(f"{check.name}={text}", str(error)) from None
+        return
+    folded = [result.casefold() for result in check.results]
+    if text.casefold() not in folded:
+        raise ReadingError(
+            f"{check.name}={text}",
+            f"'{check.name}' shows {' or '.join(check.results)}{did_you_mean(text, check.results)}",
+        )
+    results.append((index, folded.index(text.casefold())))
+
+
+def _printed(check: Check, value: float) -> str:
+    assert check.densities is not None
+    return "OL" if isinf(value) else format_quantity(value, check.densities.measure)

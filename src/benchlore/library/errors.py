@@ -1,0 +1,139 @@
+"""What can go wrong between a library folder and the engine; each class is a case of its own.
+
+```
+LibraryError
+├── NoLibraryError        no library folder here or above
+├── LibraryFileError      library.yaml cannot be understood
+├── NotEmptyError         a folder that is to become a library already holds something
+├── NoBookError           the library has no book of that name
+├── BookRefusedError      the book has errors, so nothing can be built from it
+├── ShopRefusedError      the shop file has errors
+├── NoComplaintError      the book has no such complaint
+├── NoProcedureError      nothing was planned yet for that board, complaint and shop
+├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
+├── NothingStoredError    no job was taken in yet
+└── ReadingError          a reading, fix or setup typed at the bench means nothing to the book
+```
+"""
+
+from pathlib import Path
+
+from benchlore.notation import Problem, did_you_mean
+
+
+class LibraryError(Exception):
+    """The base of all errors of this package."""
+
+
+class NoLibraryError(LibraryError):
+    """Neither the folder nor one above it is a library."""
+
+    def __init__(self, start: Path) -> None:
+        self.start = start
+        super().__init__(
+            f"{start}: no library here or in a folder above (a library has a file 'library.yaml'); "
+            f"make one with 'benchlore init FOLDER', or name it with '--library FOLDER'"
+        )
+
+
+class LibraryFileError(LibraryError):
+    """The library's own file cannot be understood."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__("\n".join(str(problem) for problem in problems))
+
+
+class NotEmptyError(LibraryError):
+    """A new library would mix with what is there."""
+
+    def __init__(self, folder: Path, found: str) -> None:
+        self.folder = folder
+        super().__init__(f"{folder}: '{found}' is in the way; name a folder that is new or empty")
+
+
+class NoBookError(LibraryError):
+    """The library has no book of that name."""
+
+    def __init__(self, board: str, known: tuple[str, ...]) -> None:
+        self.board = board
+        self.known = known
+        super().__init__(f"no book '{board}' in this library{did_you_mean(board, known)}")
+
+
+class BookRefusedError(LibraryError):
+    """The book has errors."""
+
+    def __init__(self, board: str, problems: tuple[Problem, ...]) -> None:
+        self.board = board
+        self.problems = problems
+        super().__init__(
+            f"the book '{board}' has errors; mend them first ('benchlore review {board}'):\n"
+            + "\n".join(f"  {problem}" for problem in problems)
+        )
+
+
+class ShopRefusedError(LibraryError):
+    """The shop file has errors."""
+
+    def __init__(self, path: Path, problems: tuple[Problem, ...]) -> None:
+        self.path = path
+        self.problems = problems
+        super().__init__(
+            "the shop file has errors; mend them first:\n" + "\n".join(f"  {problem}" for problem in problems)
+        )
+
+
+class NoComplaintError(LibraryError):
+    """The book has no such complaint."""
+
+    def __init__(self, board: str, complaint: str, known: tuple[str, ...]) -> None:
+        self.board = board
+        self.complaint = complaint
+        self.known = known
+        super().__init__(
+            f"the book '{board}' has no complaint '{complaint}'{did_you_mean(complaint, known)}"
+            if known
+            else f"the book '{board}' has no complaints yet; write one under 'complaints:'"
+        )
+
+
+class NoProcedureError(LibraryError):
+    """Nothing was planned yet."""
+
+    def __init__(self, board: str, complaint: str, shop: str) -> None:
+        self.board = board
+        self.complaint = complaint
+        super().__init__(
+            f"no procedure for '{board}', complaint '{complaint}', at {shop} yet; "
+            f"make it with 'benchlore plan {board} {complaint}'"
+        )
+
+
+class MappingRefusedError(LibraryError):
+    """A mapping file has errors, or does not fit its table and the books."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__(
+            "the mapping has errors; nothing was taken in:\n"
+            + "\n".join(f"  {problem}" for problem in problems)
+        )
+
+
+class NothingStoredError(LibraryError):
+    """No job was taken in yet."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(
+            f"{folder}: no jobs yet; take some in with 'benchlore intake FILE --mapping MAPPING'"
+        )
+
+
+class ReadingError(LibraryError):
+    """What was typed at the bench means nothing to the book."""
+
+    def __init__(self, text: str, reason: str) -> None:
+        self.text = text
+        self.reason = reason
+        super().__init__(f"'{text}': {reason}")

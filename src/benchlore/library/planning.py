@@ -1,0 +1,223 @@
+"""From what a library holds to models and procedures, kept in its ``compiled`` folder while it stays."""
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+import benchlore
+from benchlore.book import Book
+from benchlore.jobs import JobColumns, Store
+from benchlore.library.errors import NoComplaintError, NoProcedureError
+from benchlore.library.folder import Library, make_folder, sound_book_of, sound_shop_of
+from benchlore.library.progress import Report, silent
+from benchlore.model import LearningReport, Model, ModelError, build, cases_from_jobs, learn
+from benchlore.model import from_json as model_from_json
+from benchlore.model import to_json as model_to_json
+from benchlore.notation import FileTrouble, read_text, write_atomic
+from benchlore.procedure import PlanningError, Procedure, plan
+from benchlore.procedure import from_json as procedure_from_json
+from benchlore.procedure import to_json as procedure_to_json
+from benchlore.shop import Shop
+
+MOST_COMPILED = 1024**3
+LEARNING_STEPS = 50
+
+
+@dataclass(frozen=True, eq=False)
+class Learned:
+    """What is known of a board: its book, a model for each complaint, and how many jobs taught them.
+
+    ``learning`` is ``None`` where there are no jobs, or the models were kept from an earlier learning.
+    """
+
+    book: Book
+    models: Mapping[str, Model]
+    jobs: int
+    learning: LearningReport | None
+
+
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """A procedure and what it was made from; ``stale`` names what has changed since."""
+
+    book: Book
+    model: Model
+    shop: Shop
+    procedure: Procedure
+    jobs: int
+    stale: tuple[str, ...] = ()
+
+
+def learn_board(library: Library, board: str, *, report: Report = silent) -> Learned:
+    """Build the models of a board's complaints, learn from its recorded jobs, and keep the models.
+
+    Models that were kept are used again while book and jobs are what they were.
+
+    Raises
+    ------
+    NoBookError, BookRefusedError
+        If there is no such book, or it has errors.
+    """
+    book = sound_book_of(library, board).book
+    assert book is not None
+    stamp = _stamp(library, board)
+    if (kept := _kept_models(library, book, stamp)) is not None:
+        return kept
+    models = tuple(build(book, complaint) for complaint in book.complaints)
+    learned, jobs, learning = _learn(library, board, models, report)
+    result = Learned(book, {model.complaint: model for model in learned}, jobs, learning)
+    for model in learned:
+        folder = library.compiled / board / model.complaint
+        _write_json(folder / "model.json", model_to_json(model))
+        _write_json(folder / "made-from.json", {**stamp, "learned_from": jobs})
+    return result
+
+
+def plan_complaint(
+    library: Library,
+    board: str,
+    complaint: str,
+    *,
+    shop_file: Path | None = None,
+    memory: int | None = None,
+    report: Report = silent,
+) -> Planned:
+    """Learn, plan for a shop, keep the procedure, and return it.
+
+    Raises
+    ------
+    NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError
+        If what is named is not there or has errors.
+    PlanningError
+        If no plan can be made (nobody says what a repair is worth, …).
+    """
+    shop = sound_shop_of(library, shop_file)
+    learned = learn_board(library, board, report=report)
+    model = model_of_complaint(learned, complaint)
+    options = {} if memory is None else {"memory": memory}
+    procedure = plan(model, shop, progress=lambda done, total: report("Planning", done, total), **options)
+    made_from = {**_stamp(library, board), "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
+    folder = _procedure_folder(library, board, complaint, shop)
+    _write_json(folder / "procedure.json", procedure_to_json(procedure))
+    _write_json(folder / "made-from.json", made_from)
+    return Planned(learned.book, model, shop, procedure, learned.jobs)
+
+
+def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: Path | None = None) -> Planned:
+    """Return the procedure that was planned last for a complaint and a shop, and what has changed since.
+
+    Raises
+    ------
+    NoProcedureError
+        If none was planned, or what is kept cannot be read.
+    """
+    shop = sound_shop_of(library, shop_file)
+    learned = learn_board(library, board)
+    model = model_of_complaint(learned, complaint)
+    folder = _procedure_folder(library, board, complaint, shop)
+    try:
+        procedure = procedure_from_json(_read_json(folder / "procedure.json"))
+        made_from = _read_json(folder / "made-from.json")
+        learned_from = int(made_from["learned_from"])
+    except (FileTrouble, ValueError, PlanningError, KeyError, TypeError):
+        raise NoProcedureError(board, complaint, shop.name) from None
+    now = {**_stamp(library, board), "shop": _digest_of_shop(shop)}
+    names = {
+        "book": "the book",
+        "jobs": "the recorded jobs",
+        "shop": "the shop file",
+        "benchlore": "benchlore",
+    }
+    stale = tuple(names[key] for key in names if made_from.get(key) != now[key])
+    return Planned(learned.book, model, shop, procedure, learned_from, stale)
+
+
+def model_of_complaint(learned: Learned, complaint: str) -> Model:
+    """Pick a complaint's model; raises ``NoComplaintError``."""
+    if complaint not in learned.models:
+        raise NoComplaintError(learned.book.board.name, complaint, tuple(learned.models))
+    return learned.models[complaint]
+
+
+def _learn(
+    library: Library, board: str, models: tuple[Model, ...], report: Report
+) -> tuple[tuple[Model, ...], int, LearningReport | None]:
+    if not library.store.exists() or not models:
+        return models, 0, None
+    report("Reading jobs", 0, 0)
+    with Store.open(library.store, create=False) as store:
+        cases = cases_from_jobs(models, store.jobs(board=board))
+    if not len(cases.complaints):
+        return models, 0, None
+    learned, learning = learn(
+        models,
+        cases,
+        iterations=LEARNING_STEPS,
+        progress=lambda step, _: report("Learning", step + 1, LEARNING_STEPS),
+    )
+    return learned, learning.jobs, learning
+
+
+def _stamp(library: Library, board: str) -> dict[str, str]:
+    """What models depend on: the book's text, the board's jobs, the program."""
+    book = sha256(read_text(library.book_file(board)).encode()).hexdigest()
+    return {"benchlore": benchlore.__version__, "book": book, "jobs": _digest_of_jobs(library, board)}
+
+
+def _digest_of_jobs(library: Library, board: str) -> str:
+    digest = sha256()
+    if library.store.exists():
+        with Store.open(library.store, create=False) as store:
+            columns = store.columns(board)
+        for field in fields(JobColumns):
+            value = getattr(columns, field.name)
+            digest.update(value.tobytes() if isinstance(value, np.ndarray) else repr(value).encode())
+    return digest.hexdigest()
+
+
+def _digest_of_shop(shop: Shop) -> str:
+    plain = {field.name: getattr(shop, field.name) for field in fields(shop)}
+    ordered = {
+        name: sorted(value.items() if isinstance(value, Mapping) else value)
+        if isinstance(value, Mapping | frozenset)
+        else value
+        for name, value in plain.items()
+    }
+    return sha256(repr(ordered).encode()).hexdigest()
+
+
+def _kept_models(library: Library, book: Book, stamp: Mapping[str, str]) -> Learned | None:
+    """Models kept from an earlier learning, if all are there and made from the same."""
+    models: dict[str, Model] = {}
+    jobs = 0
+    try:
+        for complaint in book.complaints:
+            folder = library.compiled / book.board.name / complaint
+            made_from = _read_json(folder / "made-from.json")
+            if any(made_from.get(key) != value for key, value in stamp.items()):
+                return None
+            models[complaint] = model_from_json(_read_json(folder / "model.json"))
+            jobs = int(made_from["learned_from"])
+    except (FileTrouble, ValueError, ModelError, KeyError, TypeError):
+        return None
+    return Learned(book, models, jobs, None)
+
+
+def _procedure_folder(library: Library, board: str, complaint: str, shop: Shop) -> Path:
+    slug = re.sub(r"[^a-z0-9]+", "-", shop.name.casefold()).strip("-") or "shop"
+    return library.compiled / board / complaint / slug
+
+
+def _read_json(path: Path) -> Any:
+    return json.loads(read_text(path, most=MOST_COMPILED))
+
+
+def _write_json(path: Path, data: Any) -> None:
+    make_folder(path.parent)
+    write_atomic(path, json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")) + "\n")
