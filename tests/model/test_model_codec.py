@@ -1,5 +1,6 @@
 import copy
 import json
+from contextlib import suppress
 
 import numpy as np
 import pytest
@@ -183,8 +184,5 @@ def test_a_broken_model_never_gives_anything_but_a_format_error(draw, value):
     places += [("checks", 0, "numbers", key) for key in data["checks"][0]["numbers"]]
     path = draw.draw(st.sampled_from(places))
     if value is not None:
-        try:
+        with suppress(ModelFormatError):
             from_json(put(data, path, value))
-        except ModelFormatError as error:
-            where = error.where
-            assert where  # noqa: PT017  either a model or this error; anything else fails the test

@@ -272,10 +272,11 @@ def test_the_kernel_and_the_densities_agree_on_every_number(value, log_normal):
 def test_a_number_says_more_than_its_band():
     densities = exact_densities(Measure.VOLTAGE, [3.85, 3.4], [0.05, 0.1])
     model = model_of([0.5, 0.5], [np.eye(2)], [numeric_check("c", 0, densities)])
-    edge = model.checks[0].edges[0]
-    near, far = (posterior(model, Evidence(values=((0, edge - gap),))).faults[1] for gap in (0.001, 0.1))
+    assert model.checks[0].edges[0] > 3.4
     band = posterior(model, Evidence(readings=((0, 0),))).faults[1]
-    assert near < band < far
+    typical, blunder = (posterior(model, Evidence(values=((0, volts),))).faults[1] for volts in (3.4, 2.3))
+    assert typical > band > 0.98
+    assert blunder == pytest.approx(0.5, abs=0.01)  # in the band of f1, but no board shows 2.3 V
 
 
 @pytest.mark.parametrize(

@@ -119,7 +119,8 @@ def band_probabilities(densities: Densities, edges: Sequence[float], *, has_over
     """
     over = over_probabilities(densities)
     inner = cumulative(densities, to_scale(densities, edges))
-    steps = np.diff(inner, axis=0, prepend=0.0, append=1.0).T * (1 - over)[:, None]
+    # two edges a rounding error apart may seem to run backwards
+    steps = np.maximum(np.diff(inner, axis=0, prepend=0.0, append=1.0), 0.0).T * (1 - over)[:, None]
     if has_over_range:
         return np.column_stack([steps, over])
     steps[:, -1] += over

@@ -108,7 +108,10 @@ def _distinct_readings(model: Model, cases: Cases) -> tuple[IntArray, tuple[IntA
         new[1:] |= column[1:] != column[:-1]
     places = np.empty(len(order), dtype=np.int64)
     places[order] = np.cumsum(new) - 1
-    return places, (columns[0][new], columns[1][new], columns[2][new])
+    first = order[new]  # lexsort is stable: the first of each kind
+    turn = np.argsort(first)
+    table = (columns[0][new][turn], columns[1][new][turn], columns[2][new][turn])
+    return _rank(turn)[places], table
 
 
 def _runs(keys: IntArray) -> IntArray:
@@ -135,7 +138,17 @@ def _group_lists(lists: Lists, roots: IntArray) -> tuple[IntArray, Lists, IntArr
         nodes[longer] = free + inverse
         free += len(distinct)
     _, first, groups = np.unique(nodes, return_index=True, return_inverse=True)
-    return groups, _select(lists, first), first
+    # In the order in which lists first show them, as readings are: what belongs together lies side by side
+    # in memory, which makes the expectation step twice as fast.
+    order = np.argsort(first)
+    return _rank(order)[groups], _select(lists, first[order]), first[order]
+
+
+def _rank(order: IntArray) -> IntArray:
+    """Return each item's place in an order: the inverse permutation."""
+    rank = np.empty_like(order)
+    rank[order] = np.arange(len(order))
+    return rank
 
 
 def _select(lists: Lists, chosen: IntArray) -> Lists:
