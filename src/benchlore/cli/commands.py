@@ -1,13 +1,12 @@
 """The commands, one function each: ask ``library``, print the answer, choose the exit code."""
 
-import json
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from benchlore.book import json_schema
+from benchlore.book import json_schema as book_schema
 from benchlore.cli import intake_text, next_text, review_text
 from benchlore.cli.app import (
     REFUSED,
@@ -38,6 +37,7 @@ from benchlore.library import (
 )
 from benchlore.notation import Severity
 from benchlore.procedure import to_json
+from benchlore.shop import json_schema as shop_schema
 
 GIB = 1024**3
 
@@ -264,9 +264,13 @@ def export(
 
 
 @app.command()
-def schema() -> None:
+def schema(
+    of_shop: Annotated[
+        bool, typer.Option("--shop", help="The shop file's instead of the fault book's.")
+    ] = False,
+) -> None:
     """Print the fault book's JSON Schema, for editors that check while you write."""
-    say(json.dumps(json_schema(), ensure_ascii=False, indent=2).splitlines())
+    say_json(shop_schema() if of_shop else book_schema())
 
 
 @app.command()

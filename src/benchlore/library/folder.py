@@ -1,6 +1,7 @@
 """The library folder: where everything is kept, how it is found, how a new one is made."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -136,10 +137,10 @@ def sound_book_of(library: Library, board: str) -> ReadBook:
     return read
 
 
-def read_shop_of(library: Library, path: Path | None = None) -> ReadShop:
-    """Read a shop file, the library's own if none is named."""
+def read_shop_of(library: Library, path: Path | None = None, *, described: Collection[str] = ()) -> ReadShop:
+    """Read a shop file, the library's own if none is named; ``described`` is equipment that books add."""
     path = path or library.shop_file
-    return read_shop(read_text(path), file=library.shown(path))
+    return read_shop(read_text(path), file=library.shown(path), described=described)
 
 
 def sound_shop_of(library: Library, path: Path | None = None) -> Shop:

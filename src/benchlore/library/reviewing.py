@@ -38,7 +38,9 @@ def review_library(library: Library) -> tuple[Reviewed, ...]:
 
 def _review_shop(library: Library) -> Reviewed:
     file = library.shown(library.shop_file)
+    books = (read_book_of(library, board).book for board in library.boards())
+    described = {name for book in books if book for name in book.equipment}
     try:
-        return Reviewed("shop", file, read_shop_of(library).problems)
+        return Reviewed("shop", file, read_shop_of(library, described=described).problems)
     except FileMissing as error:
         return Reviewed("shop", file, (Problem(file, None, "no-shop", str(error)),))
