@@ -25,6 +25,7 @@ DAYS = st.dates(date(1970, 1, 1), date(2099, 12, 31))
         "3 Feb 2026",
         "3. Februar 2026",
         "3-feb-26",
+        "3. Feb. 2026",
         "Feb 3, 2026",
         "February 3rd 2026",
         "3 février 2026",

@@ -99,7 +99,11 @@ def test_a_word_for_a_name_that_this_book_lacks_is_refused() -> None:
 
 def test_what_is_not_found_comes_with_the_nearest_name() -> None:
     assert NAMES.find("U9 corroded") == NotFound(
-        "'U9 corroded' is no fault of halden-t4", "did you mean 'u7-corroded' (U7 corroded)?"
+        "'U9 corroded' is no fault of halden-t4", "did you mean 'u7-corroded'?"
+    )
+    assert NAMES.find("kalte Stelle L1204") == NotFound(
+        "'kalte Stelle L1204' is no fault of halden-t4",
+        "did you mean 'l1204-joint' (kalte Lötstelle L1204)?",
     )
 
 

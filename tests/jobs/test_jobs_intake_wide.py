@@ -119,10 +119,10 @@ Auftrag;Datum;Fehlerbild;VSYS (Ohm);VSYS Spannung;Feuchte;Reparatur;Ergebnis;Zei
         "in column 'Zeit': cannot read 'bald'; write a duration such as 25 min, 1 h 30 min, 1:30, 90 s or 2 d",
         "in column 'Ergebnis': 'fertig' is no outcome of a job; there are 'repaired', 'returned', 'ruined' and 'open'",
         "in column 'Rückläufer': 'vielleicht' is no yes-or-no answer; there are 'yes' and 'no'",
-        "in column 'Ursache': 'U8 corroded' is no fault of halden-t4; did you mean 'u7-corroded' (U7 corroded)?",
+        "in column 'Ursache': 'U8 corroded' is no fault of halden-t4; did you mean 'u7-corroded'?",
         "in column 'VSYS (Ohm)': 'V' is a unit of voltage, not of resistance, in '12 V'; write resistance as 4.7 kohm, 4k7 or 470R",
         "in column 'Feuchte': 'naß' is no result of liquid-mark; there are 'wet' and 'dry'",
-        "in column 'Reparatur': 'reflow' is no fix of halden-t4; did you mean 'reflow-l1204' (Reflow L1204)?",
+        "in column 'Reparatur': 'reflow' is no fix of halden-t4; did you mean 'reflow-l1204'?",
     ]
     assert reasons(found, 4) == ["in column 'Auftrag': there is no job number; write one"]
     assert reasons(found, 5) == ["in column 'Fehlerbild': there is no complaint; write one"]

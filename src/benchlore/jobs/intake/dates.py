@@ -23,7 +23,7 @@ _NUMBERS: Final = re.compile(rf"([0-9]{{1,4}}) ?([./-]) ?([0-9]{{1,2}}) ?\2 ?([0
 _WORDS: Final = re.compile(rf"([^\W_]+)[., -]+(?:de )?([^\W_]+)[., -]+(?:de )?([^\W_]+){_TIME}")
 _SERIAL: Final = re.compile(r"([0-9]{5})(?:[.,][0-9]+)?")
 _DAY_NUMBER: Final = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th)?")
-_WEEKDAY: Final = re.compile(r"[^\W\d_]{2,10}[.,]+ +(?=[0-9])")
+_WEEKDAY: Final = re.compile(r"\A[^\W\d_]{2,10}[.,]+ +(?=[0-9])")
 
 _MONTHS: Final = (
     "january januar janvier enero gennaio januari janeiro",

@@ -50,6 +50,8 @@ class Names:
         self.known = known
         words = words or {}
         self._words = {squeezed(word): name for word, name in words.items() if not word.endswith("*")}
+        self._has_words = bool(words)
+        self._folded_words = _sets((fold(word), name) for word, name in self._words.items() if fold(word))
         self._begins = _beginnings(words)
         self._exact = {name: name for name in known} | self._words
         self._spellings = list(_spellings(known, self._words))
@@ -65,11 +67,12 @@ class Names:
 
     def stands_for(self, text: str) -> str | None:
         """Return what the mapping's own words make of ``text``, or ``None`` if they are silent."""
+        if not self._has_words:
+            return None
         plain = squeezed(text)
         if plain in self._words:
             return self._words[plain]
-        fitting = {name for word, name in self._words.items() if fold(word) and fold(word) == fold(plain)}
-        found = fitting or self._beginning(plain) or set()
+        found = self._folded_words.get(fold(plain)) or self._beginning(plain) or set()
         return next(iter(found)) if len(found) == 1 else None
 
     def find(self, text: str) -> Found | NotFound:

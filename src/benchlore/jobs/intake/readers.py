@@ -94,10 +94,12 @@ class Readers:
 
     def number(self, cells: Sequence[str]) -> Cell:
         """Return a row's job number; where several columns make it up, each must say something."""
+        if len(self.job) == 1:
+            return self.job[0].read(cells)
         found = [column.read(cells) for column in self.job]
         wrong = next((cell for cell in found if cell.state is State.REFUSED), None)
-        if wrong is not None or len(found) == 1:
-            return wrong or found[0]
+        if wrong is not None:
+            return wrong
         if all(cell.value is None for cell in found):
             return BLANK
         for column, cell in zip(self.job, found, strict=True):

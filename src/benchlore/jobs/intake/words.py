@@ -16,7 +16,7 @@ def fold(text: str) -> str:
 
     ``+``, ``<``, ``>`` and ``%`` stay: a rail's ``+`` is not its ``-``.
     """
-    plain = unicodedata.normalize("NFKD", text.casefold())
+    plain = unicodedata.normalize("NFKD", unicodedata.normalize("NFKD", text).casefold())
     return "".join(letter for letter in plain if letter.isalnum() or letter in _SIGNS)
 
 
