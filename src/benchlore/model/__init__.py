@@ -8,6 +8,7 @@ from benchlore.model.bands import information_lost
 from benchlore.model.build import build
 from benchlore.model.cases import Cases, Tried, cases_from_jobs
 from benchlore.model.codec import from_json, to_json
+from benchlore.model.columns import cases_from_columns
 from benchlore.model.coverage import unseen_boards, unseen_share
 from benchlore.model.densities import densities_of, log_likelihoods, result_of
 from benchlore.model.errors import (
@@ -64,6 +65,7 @@ __all__ = [
     "UnknownComplaintError",
     "Work",
     "build",
+    "cases_from_columns",
     "cases_from_jobs",
     "conflict",
     "counts_of",

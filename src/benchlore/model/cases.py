@@ -116,7 +116,7 @@ class _Columns(NamedTuple):
 
 
 def cases_from_jobs(models: Sequence[Model], jobs: Iterable[Job]) -> Cases:
-    """Return the jobs of the models' board and complaints as columns.
+    """Return the jobs of the models' board and complaints as cases.
 
     * A job that is still open says nothing yet.
     * The first fix after which the complaint was gone ends a job's evidence: what was read later was read on

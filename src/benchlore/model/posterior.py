@@ -63,7 +63,10 @@ def fault_log_likelihoods(model: Model, evidence: Evidence) -> FloatArray:
 
 
 def result_table(model: Model, evidence: Evidence, *, parallel: bool = False) -> ResultTable:
-    """Return what every check that is not done would show, in one pass; errors as in :func:`posterior`."""
+    """Return what every check that is not done would show, in one pass; errors as in :func:`posterior`.
+
+    ``parallel`` uses all cores, and may then be called from one thread at a time only.
+    """
     packed = pack(model)
     belief, _, place, given = _infer(packed, model, evidence)
     undone = np.ones(len(model.checks), dtype=np.bool_)
