@@ -10,13 +10,23 @@ import numpy as np
 from benchlore.model import Evidence, FloatArray, Model, conflict
 from benchlore.procedure.advice import Advice, Option, Outlook
 from benchlore.procedure.after import DONE, TRIED, instance_after
-from benchlore.procedure.arrays import Reduced, reduced
+from benchlore.procedure.arrays import BoolArray, IntArray, Reduced, reduced
 from benchlore.procedure.exact import Table, fits, swept
 from benchlore.procedure.graph import own_cost, suspects_of
 from benchlore.procedure.instance import CheckOption, FixOption, Instance
 from benchlore.procedure.policy import GONE, STILL_THERE
 from benchlore.procedure.pricing import instance_of
-from benchlore.procedure.rank import TOLD_SHARE, State, estimate, first_costs, gains, information, results_of
+from benchlore.procedure.rank import (
+    Problem,
+    State,
+    estimate,
+    first_costs,
+    first_state,
+    gains,
+    problem_of,
+    results_of,
+    usable_fixes,
+)
 from benchlore.procedure.values import Cost, Kind
 from benchlore.shop import Shop
 
@@ -26,7 +36,8 @@ EXACT_BYTES: Final = 1 << 23
 LOOKED_AT: Final = 24
 """Checks whose expected cost is computed: those that tell most for their cost."""
 
-CERTAIN_BITS: Final = np.log(2)
+TOLD_SHARE: Final = 0.3
+"""Weight of perfect information in the estimate of what follows; the rest is fixes alone."""
 
 
 def next_steps(
@@ -108,23 +119,24 @@ class _Position:
     table: Table | None
 
     @cached_property
+    def problem(self) -> Problem:
+        """The arrays, for the kernels."""
+        return problem_of(self.small.arrays)
+
+    @cached_property
     def state(self) -> State:
         """The start, for the kernels."""
-        arrays = self.small.arrays
-        seen = np.ones(arrays.table.shape[::2])
-        digits = np.zeros(len(arrays.condition), dtype=np.int64)
-        failed = np.zeros(len(arrays.fix_cost), dtype=np.bool_)
-        return State(arrays.prior, seen, digits, failed, arrays.standing)
+        return first_state(self.small.arrays)
 
     def costs(self) -> FloatArray:
         """Return the expected cost of each action first; ``inf`` where it is not to be done."""
         if self.table:
             return self.table.action_costs()
-        gain = gains(self.small.arrays, self.state)
+        gain = gains(self.problem, self.state)
         look = np.zeros(len(gain), dtype=np.bool_)
         look[np.argsort(-gain, kind="stable")[:LOOKED_AT]] = True
         look &= gain > 0
-        return first_costs(self.small.arrays, self.state, look, TOLD_SHARE)
+        return first_costs(self.problem, self.state, look, TOLD_SHARE)
 
     def returned(self) -> Option:
         """Return the option of giving the board back."""
@@ -144,13 +156,12 @@ class _Position:
         index = self.small.checks[place]
         check, state = self.left.checks[index], self.state
         joint = np.empty((self.small.arrays.shows.shape[2], len(state.b)))
-        results_of(self.small.arrays, state, place, joint)
+        results_of(self.problem, state, place, joint)
         missing = check.setups & ~self.left.standing
         outlooks = tuple(
             self._outlook(name, joint[result], self._after_check(place, result, joint[result]))
             for result, name in enumerate(check.results)
         )
-        bits = information(joint[: len(check.results)], state.b) / state.b.sum() / CERTAIN_BITS
         return Option(
             Kind.CHECK,
             check.name,
@@ -158,7 +169,7 @@ class _Position:
             self.left.setups_in(missing),
             own_cost(self.left, index, missing),
             expected,
-            float(bits),
+            _bits(joint[: len(check.results)]),
             outlooks,
         )
 
@@ -172,7 +183,6 @@ class _Position:
         released = state.b - caught
         cost = own_cost(self.left, len(self.left.checks) + index, missing)
         slipped = float((uncured - caught).sum() / state.b.sum())
-        joint = np.stack([caught, released])
         return Option(
             Kind.FIX,
             fix.name,
@@ -180,7 +190,7 @@ class _Position:
             self.left.setups_in(missing),
             replace(cost, comeback=slipped * self.left.comeback),
             expected,
-            float(information(joint, state.b) / state.b.sum() / CERTAIN_BITS),
+            _bits(np.stack([caught, released])),
             (
                 self._outlook(STILL_THERE, caught, self._after_fix(place, caught)),
                 self._outlook(GONE, released, 0.0),
@@ -197,21 +207,23 @@ class _Position:
         """Cost of going on after a result, times its probability."""
         if self.table:
             return self.table.value_after_check(place, result)
-        arrays, state = self.small.arrays, self.state
-        digits = state.digits.copy()
+        digits = self.state.digits.copy()
         digits[place] = result + 1
-        standing = arrays.standing | int(arrays.check_setups[place])
-        return float(estimate(arrays, belief, digits, state.failed, standing, TOLD_SHARE))
+        return self._estimate(belief, digits, self.state.failed, int(self.small.arrays.check_setups[place]))
 
     def _after_fix(self, place: int, belief: FloatArray) -> float:
         """Cost of going on after a failed fix, times its probability."""
         if self.table:
             return self.table.value_after_fix(place)
-        arrays, state = self.small.arrays, self.state
-        failed = state.failed.copy()
+        failed = self.state.failed.copy()
         failed[place] = True
-        standing = arrays.standing | int(arrays.fix_setups[place])
-        return float(estimate(arrays, belief, state.digits, failed, standing, TOLD_SHARE))
+        return self._estimate(belief, self.state.digits, failed, int(self.small.arrays.fix_setups[place]))
+
+    def _estimate(self, belief: FloatArray, digits: IntArray, failed: BoolArray, setups: int) -> float:
+        arrays = self.small.arrays
+        usable = usable_fixes(self.problem, digits, failed)
+        sequence = np.empty(len(arrays.fix_cost), dtype=np.int64)
+        return float(estimate(self.problem, belief, usable, arrays.standing | setups, TOLD_SHARE, sequence))
 
     def _suspects(self, belief: FloatArray) -> tuple[tuple[str, float], ...]:
         """Spread the belief of merged faults over them again, as they shared it before."""
@@ -220,3 +232,11 @@ class _Position:
             own = self.left.prior[list(group)]
             spread[list(group)] = mass * own / own.sum()
         return suspects_of(self.left.faults, spread)
+
+
+def _bits(joint: FloatArray) -> float:
+    """Mutual information in bits of result and fault, from ``P(result, fault)`` up to a factor."""
+    share = joint / joint.sum()
+    apart = share.sum(axis=1, keepdims=True) * share.sum(axis=0, keepdims=True)
+    ratio = np.log2(share / apart, out=np.zeros_like(share), where=share > 0)
+    return max(0.0, float((share * ratio).sum()))
