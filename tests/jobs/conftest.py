@@ -19,5 +19,5 @@ def server():
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
-    """An empty place for a store: a folder, then a database."""
-    return tmp_path if request.param == "sqlite" else request.getfixturevalue("server").database()
+    """An empty place for a store: a folder, then a part of a server's database."""
+    return tmp_path if request.param == "sqlite" else request.getfixturevalue("server").schema()

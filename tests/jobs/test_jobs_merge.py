@@ -188,7 +188,7 @@ def test_joining_a_job_with_itself_changes_nothing(job):
     assert merge(job, canonical(job)).job is job
 
 
-@settings(max_examples=400)
+@settings(max_examples=250)
 @given(alike_jobs(), alike_jobs())
 def test_the_order_of_two_records_does_not_matter(one, two):
     there, back = merge(one, two), merge(two, one)
@@ -197,7 +197,7 @@ def test_the_order_of_two_records_does_not_matter(one, two):
     assert canonical(there.job) == canonical(back.job)
 
 
-@settings(max_examples=400)
+@settings(max_examples=250)
 @given(alike_jobs(), alike_jobs())
 def test_joining_again_adds_nothing(one, two):
     merged = merge(one, two)

@@ -63,9 +63,7 @@ def test_over_range_and_the_order_of_readings_survive(place):
 @settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(records=st.lists(jobs(), max_size=6, unique_by=lambda job: (job.shop, job.number)))
 def test_any_job_comes_back_as_it_was(kind, request, tmp_path_factory, records):
-    place = (
-        tmp_path_factory.mktemp("any") if kind == "sqlite" else request.getfixturevalue("server").database()
-    )
+    place = tmp_path_factory.mktemp("any") if kind == "sqlite" else request.getfixturevalue("server").schema()
     with Store.open(place) as store:
         assert store.add(records) == Added(new=len(records))
         assert list(store.jobs()) == sorted(records, key=lambda job: (job.shop.encode(), job.number.encode()))

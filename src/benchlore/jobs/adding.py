@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import TypeAlias, TypeVar
 
-from sqlalchemy import Connection, Table, func, insert, select, tuple_, update
+from sqlalchemy import Connection, Table, func, insert, select, update
 
 from benchlore.jobs import tables
 from benchlore.jobs.merge import Conflict, merge
 from benchlore.jobs.storable import check_job
-from benchlore.jobs.store_rows import CHUNK, insert_jobs, insert_rows, read_jobs, update_jobs
+from benchlore.jobs.store_rows import CHUNK, among, insert_jobs, insert_rows, read_jobs, update_jobs
 from benchlore.jobs.store_values import Added, Identity, IntakeRecord
 from benchlore.jobs.values import Job
 
@@ -176,11 +176,13 @@ def chunks(items: Iterable[_T], progress: Progress | None) -> Iterator[list[_T]]
 
 def numbers(connection: Connection, identities: Sequence[Identity]) -> dict[Identity, int]:
     """Find the row numbers of stored jobs."""
-    if not identities:
-        return {}
     job = tables.job.c
-    query = select(job.shop, job.number, job.id).where(tuple_(job.shop, job.number).in_(identities))
-    return {(shop, number): row for shop, number, row in connection.execute(query)}
+    query = select(job.shop, job.number, job.id)
+    return {
+        (shop, number): row
+        for condition in among(job.shop, job.number, identities)
+        for shop, number, row in connection.execute(query.where(condition))
+    }
 
 
 def next_number(connection: Connection, table: Table) -> int:

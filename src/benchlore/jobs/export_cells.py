@@ -12,6 +12,7 @@ from math import inf, isnan
 from typing import Final, TypeVar
 
 _FORMULA: Final = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
+_SKIPPED: Final = ("\t", "\r", "\n")
 _OVER: Final = "OL"
 _UNDER: Final = "-OL"
 _YES_NO: Final = {"": None, "yes": True, "no": False}
@@ -22,7 +23,8 @@ _E = TypeVar("_E", bound=StrEnum)
 def text_cell(text: str) -> str:
     """Print a text."""
     # A spreadsheet may drop blanks, tabs and line ends before it looks for a formula.
-    return f"'{text}" if text.startswith("'") or text.lstrip().startswith(_FORMULA) else text
+    is_guarded = text.startswith(("'", *_SKIPPED)) or text.lstrip().startswith(_FORMULA)
+    return f"'{text}" if is_guarded else text
 
 
 def text_of(cell: str) -> str:

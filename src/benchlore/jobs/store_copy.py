@@ -8,7 +8,7 @@ from benchlore.jobs import tables
 from benchlore.jobs.adding import Progress
 from benchlore.jobs.errors import StoreTrouble
 from benchlore.jobs.store import Store
-from benchlore.jobs.store_rows import CHUNK
+from benchlore.jobs.store_rows import CHUNK, PLAIN, insert_rows
 
 
 def copy_store(source: Store, target: Store, *, progress: Progress | None = None) -> int:
@@ -36,8 +36,12 @@ def _copy(
     reading: Connection, writing: Connection, table: Table, done: int, progress: Progress | None
 ) -> int:
     rows: Any = reading.execute(select(table).execution_options(yield_per=CHUNK))
-    for part in rows.mappings().partitions():
-        writing.execute(insert(table), [dict(row) for row in part])
+    names = [column.name for column in table.columns]
+    for part in rows.partitions():
+        if table in PLAIN:
+            insert_rows(writing, table, [tuple(row) for row in part])
+        else:
+            writing.execute(insert(table), [dict(zip(names, row, strict=True)) for row in part])
         done += len(part)
         if progress:
             progress(done)

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
 from typing import Any, Final, TypeAlias
 
-from sqlalchemy import Connection, delete, func, insert, select, tuple_
+from sqlalchemy import Connection, delete, func, insert, select
 
 from benchlore.jobs import tables
 from benchlore.jobs.adding import Progress, chunks
 from benchlore.jobs.demand import DemandRecord
 from benchlore.jobs.storable import check_demand
-from benchlore.jobs.store_rows import CHUNK
+from benchlore.jobs.store_rows import CHUNK, among
 from benchlore.jobs.store_values import DemandAdded
 
 DemandCounts: TypeAlias = Mapping[tuple[str, ...], int]
@@ -21,7 +21,6 @@ _Key: TypeAlias = tuple[str, str]
 _COLUMNS: Final = {each.name: each.name for each in fields(DemandRecord)} | {"group": "group_name"}
 _PROVIDER: Final = tables.demand.c.provider
 _ID: Final = tables.demand.c.id
-_KEY: Final = tuple_(_PROVIDER, _ID)
 _SELECT: Final = select(*(tables.demand.c[column] for column in _COLUMNS.values()))
 
 
@@ -71,16 +70,19 @@ def read_demand(connection: Connection) -> Iterator[DemandRecord]:
     return map(_record, connection.execute(query))
 
 
-def _stored(connection: Connection, records: Sequence[DemandRecord]) -> dict[_Key, DemandRecord]:
-    query = _SELECT.where(_KEY.in_([_key(record) for record in records]))
-    return {_key(record): record for record in map(_record, connection.execute(query))}
+def _stored(connection: Connection, records: Iterable[DemandRecord]) -> dict[_Key, DemandRecord]:
+    return {
+        _key(record): record
+        for condition in among(_PROVIDER, _ID, map(_key, records))
+        for record in map(_record, connection.execute(_SELECT.where(condition)))
+    }
 
 
 def _write(
     connection: Connection, stored: Mapping[_Key, DemandRecord], records: Mapping[_Key, DemandRecord]
 ) -> None:
-    if changed := stored.keys() & records.keys():
-        connection.execute(delete(tables.demand).where(_KEY.in_(changed)))
+    for condition in among(_PROVIDER, _ID, stored.keys() & records.keys()):
+        connection.execute(delete(tables.demand).where(condition))
     if records:
         connection.execute(insert(tables.demand), [_row(record) for record in records.values()])
 

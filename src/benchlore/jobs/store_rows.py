@@ -7,7 +7,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any, Final, TypeAlias
 
-from sqlalchemy import Connection, Select, Table, delete, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Select, Table, and_, delete, insert, select, update
 
 from benchlore.jobs import tables
 from benchlore.jobs.values import Attempt, Job, Outcome, Reading, Retest
@@ -17,6 +17,10 @@ Entries: TypeAlias = list[tuple[Any, ...]]
 
 CHUNK: Final = 2_000
 """How many jobs are read or written at a time: far fewer than a statement may have parameters."""
+
+
+PLAIN: Final = (tables.reading, tables.attempt, tables.source)
+"""Tables that hold texts and numbers only, which the drivers take as they are."""
 
 
 def insert_jobs(connection: Connection, jobs: Sequence[tuple[int, Job]]) -> None:
@@ -48,9 +52,9 @@ def read_jobs(connection: Connection, numbers: Sequence[int]) -> dict[int, Job]:
 
 
 def insert_rows(connection: Connection, table: Table, rows: Sequence[tuple[Any, ...]]) -> None:
-    """Write rows of plain texts and numbers, in the table's order of columns, as fast as the driver can.
+    """Write rows of a ``PLAIN`` table, in its order of columns, as fast as the driver can.
 
-    The general way converts each value of each row and takes three times as long.
+    The general way looks at each value of each row, and takes three times as long.
     """
     if not rows:
         return
@@ -106,6 +110,20 @@ def _entries(
 ) -> Iterator[tuple[int, Iterator[tuple[Any, ...]]]]:
     query = _of(table, table.c.job_id, numbers).order_by(table.c.job_id, table.c.position)
     return groupby(plain_rows(connection, query), itemgetter(0))
+
+
+def among(
+    first: ColumnElement[str], second: ColumnElement[str], pairs: Iterable[tuple[str, str]]
+) -> Iterator[ColumnElement[bool]]:
+    """Yield conditions that together hold for ``pairs``, one for each first value.
+
+    One condition for all, ``(first, second) IN …``, makes SQLite look through the whole table.
+    """
+    groups: dict[str, list[str]] = {}
+    for one, other in pairs:
+        groups.setdefault(one, []).append(other)
+    for one, others in groups.items():
+        yield and_(first == one, second.in_(others))
 
 
 def plain_rows(connection: Connection, query: Select[Any]) -> Iterator[tuple[Any, ...]]:
