@@ -74,9 +74,7 @@ def main() -> None:
             timed("export as CSV", lambda: export_csv(store.jobs(), folder / "export"))
             assert again == len(columns) == jobs
     whole = reading + adding
-    print(
     print(f"intake {whole:.1f} s, {whole / baseline:.1f} x baseline, store {adding / baseline:.1f} x")
-    )
 
 
 def timed(what: str, work: Callable[[], _T]) -> tuple[float, _T]:
