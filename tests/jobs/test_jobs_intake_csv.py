@@ -232,3 +232,7 @@ def test_what_the_csv_module_writes_is_read_back(
     assert cells(read_table(path, mapping)) == [
         tuple(row) for row in rows if any(cell.strip() for cell in row)
     ]
+
+
+def test_a_line_that_looks_like_a_stated_separator_is_a_row_elsewhere(tmp_path: Path) -> None:
+    assert cells(table_of(tmp_path, b"Job;A\nsep=,\n1;2\n")) == [("sep=,",), ("1", "2")]

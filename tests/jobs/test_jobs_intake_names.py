@@ -124,3 +124,15 @@ def test_folding_twice_changes_nothing(text: str) -> None:
 def test_whatever_the_text_the_answer_is_known_or_a_reason(text: str) -> None:
     found = NAMES.find(text)
     assert found.name in KNOWN if isinstance(found, Found) else found.message
+
+
+@pytest.mark.parametrize(
+    ("known", "text"),
+    [
+        ("rail-2-is-low", "rail 3 is low"),  # another rail
+        ("Reset stuck at VSYS", "reset stuck at vsis"),  # the book writes a net
+        ("reset-stuck-at-vsys", "reset stuck at VSIS"),  # the bench writes one
+    ],
+)
+def test_numbers_and_nets_are_told_apart_even_where_nothing_else_is_near(known: str, text: str) -> None:
+    assert isinstance(Names("fault", {"x": (known,)}).find(text), NotFound)

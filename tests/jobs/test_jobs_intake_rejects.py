@@ -172,3 +172,16 @@ def test_any_refused_row_comes_back_with_the_same_verdict(
     assert back == {number: cells[number] for number in expected}
     told = {row.row: reasons(second, row.row) for row in second.rows}
     assert all(told[row] == why for row, why in expected.items() if "already" not in str(why))
+
+
+def test_the_separator_is_stated_where_the_rows_would_hide_it(tmp_path: Path) -> None:
+    book = Workbook()
+    for row in (["Job", "Note"], [None, "a;b;c;d;e;f;g"], [None, "a;b;c;d;e;f;g"]):
+        book.active.append(row)
+    path = tmp_path / "jobs.xlsx"
+    book.save(path)
+    mapping = NEEDED + "notes: Note\n"
+    refused = tmp_path / "refused.csv"
+    write_rejects(look_at(path, mapping), refused)
+    assert refused.read_text(encoding="utf-8-sig").splitlines()[:2] == ["sep=,", "Job,Note,row,why"]
+    assert verdicts(look_at(refused, mapping)) == {2: "refused", 3: "refused"}

@@ -155,3 +155,10 @@ def test_every_draft_is_a_mapping_that_fits_its_table(tmp_path: Path, rows: list
     book.save(path)
     mapping = mapping_of(suggest_mapping(read_table(path), BOOK))
     assert check_mapping(mapping, read_table(path, mapping), BOOKS) == ()
+
+
+def test_a_decimal_mark_is_stated_only_where_the_table_has_one(tmp_path: Path) -> None:
+    assert "decimal: comma\n" in draft(tmp_path, "Job;VSYS ohms\n1;4,2\n2;OL\n")
+    assert "decimal: point\n" in draft(tmp_path, "Job;VSYS ohms\n1;4.2\n2;OL\n")
+    assert "decimal" not in draft(tmp_path, "Job;VSYS ohms\n1;4.2\n2;4,3\n")
+    assert "decimal" not in draft(tmp_path, "Job;VSYS ohms\n1;42\n2;OL\n")

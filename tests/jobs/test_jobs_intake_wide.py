@@ -4,10 +4,10 @@ from datetime import date
 from math import inf
 from pathlib import Path
 
-from intake_bench import NEEDED, START, look, reasons, verdicts
+from intake_bench import BOOKS, NEEDED, START, look, mapping_of, reasons, verdicts
 
 from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest
-from benchlore.jobs.intake import Verdict
+from benchlore.jobs.intake import Verdict, preview, read_table
 
 GERMAN = """
 mapping: 1
@@ -326,3 +326,45 @@ def test_a_total_is_a_job_if_it_says_what_only_jobs_say(tmp_path: Path) -> None:
     mapping = START + "job: Job\nboard: {always: halden-t4}\ncomplaint: Says\n"
     found = look(tmp_path, mapping, "Job,Says,Minutes\nTotal 5,restarts,\nTotal,,90\n")
     assert verdicts(found) == {2: "taken", 3: "left out"}
+
+
+def test_another_fix_in_a_cell_does_not_move_what_stands_right_of_it(tmp_path: Path) -> None:
+    mapping = NEEDED + "order: as columns\nfixes: {column: Fix, split: '+'}\nchecks: {R: vsys-ohms}\n"
+    early = look(tmp_path, mapping, "Job,Fix,R\n1,clean-u7,4k2\n").jobs[0]
+    late = look(tmp_path, mapping, "Job,Fix,R\n1,clean-u7 + reflow-l1204,4k2\n").jobs[0]
+    assert early.readings == late.readings
+    assert late.attempts[-1].step < late.readings[0].step
+
+
+def test_a_retest_that_a_column_tells_is_not_judged_by_the_outcome(tmp_path: Path) -> None:
+    mapping = (
+        NEEDED
+        + """
+outcome: Out
+fixes:
+  - {column: First, retest: After}
+  - {column: Second, retest: {from: outcome}}
+"""
+    )
+    found = look(tmp_path, mapping, "Job,First,After,Second,Out\n1,clean-u7,gone,reflow-l1204,repaired\n")
+    assert [each.retest for each in found.jobs[0].attempts] == [Retest.GONE, Retest.GONE]
+
+
+def test_progress_is_told_now_and_then_and_at_the_end(tmp_path: Path) -> None:
+    path = tmp_path / "jobs.csv"
+    path.write_text("Job,A\n" + "".join(f"{number},\n" for number in range(1200)) + "\n" * 50)
+    mapping = mapping_of(NEEDED)
+    told: list[tuple[int, int]] = []
+    preview(
+        read_table(path, mapping), mapping, BOOKS, progress=lambda done, total: told.append((done, total))
+    )
+    assert told == [(500, 1250), (1000, 1250), (1200, 1200)]
+
+
+def test_a_serial_number_for_a_day_is_doubtful_in_a_csv_file(tmp_path: Path) -> None:
+    found = look(tmp_path, NEEDED + "opened: Date\n", "Job,Date\n1,46056\n")
+    assert found.jobs[0].opened == date(2026, 2, 3)
+    assert verdicts(found) == {2: "read with a doubt"}
+    assert reasons(found, 2) == [
+        "in column 'Date': '46056' was read as a spreadsheet's number of the day 2026-02-03"
+    ]

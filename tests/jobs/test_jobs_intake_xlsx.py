@@ -230,3 +230,37 @@ def test_places_far_out_are_refused_without_filling_the_memory(tmp_path: Path) -
     rewrite(path, "xl/worksheets/sheet1.xml", lambda xml: xml.replace(b'"A2"', b'"XFD2"'))
     with pytest.raises(TableTooLarge, match="has more than 2,000 columns in row 2"):
         list(read_table(path, mapping_of(NEEDED)).rows())
+
+
+def test_the_marks_of_a_row_are_counted_across_pieces_of_the_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(xlsx_file, "MOST_TAGS", 500)
+    monkeypatch.setattr(xlsx_file, "_CHUNK", 1000)
+    path = save(tmp_path, ["Job"], list(range(400)))
+    with pytest.raises(TableTooLarge, match="has a row of more than 500 cells or marks"):
+        read_table(path)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (None, ""),
+        (" x ", " x "),
+        (True, "TRUE"),
+        (117, "117"),
+        (117.0, "117"),
+        (4.125, "4,125"),
+        (1e-05, "1e-05"),
+        (1e21, "1e+21"),
+        (datetime(2026, 2, 3), "2026-02-03"),  # noqa: DTZ001
+        (datetime(2026, 2, 3, 14, 22), "2026-02-03 14:22:00"),  # noqa: DTZ001
+        (date(2026, 2, 3), "2026-02-03"),
+        (time(1, 20), "1:20"),
+        (time(0, 0, 7), "0:00:07"),
+        (timedelta(hours=26, minutes=5), "26:05"),
+        (timedelta(minutes=-5), "-0:05"),
+    ],
+)
+def test_each_kind_of_cell_has_its_text(value: object, text: str) -> None:
+    assert xlsx_file.text_of(value, ",") == text

@@ -33,7 +33,6 @@ from benchlore.jobs.intake.guess import (
 from benchlore.jobs.intake.names import Names
 from benchlore.jobs.intake.table import Table
 from benchlore.jobs.intake.words import YES_NO, fold, squeezed
-from benchlore.jobs.intake.xlsx_file import XlsxFile
 
 _PLAIN: Final = re.compile(r"[^\W_][\w .()/+-]*")
 _MOST_WORDS: Final = 25
@@ -59,8 +58,8 @@ def _head(table: Table, book: Book, found: Guess) -> Iterator[str]:
     yield "mapping: 1"
     yield "shop: My shop                 # this shop's name; keep it the same for ever"
     yield f"layout: {'long' if found.is_long else 'wide'}"
-    if isinstance(table.file, XlsxFile):
-        yield f"sheet: {_quoted(table.file.sheet)}"
+    if table.sheet:
+        yield f"sheet: {_quoted(table.sheet)}"
     if len(table.top) > 1:
         yield f"header row: {len(table.top)}"
     yield from _dates(found)

@@ -65,6 +65,11 @@ class Table:
         return self.file.path
 
     @property
+    def sheet(self) -> str:
+        """The workbook's sheet; empty for a CSV file."""
+        return self.file.sheet if isinstance(self.file, XlsxFile) else ""
+
+    @property
     def lines(self) -> int:
         """About how many rows the file has below the header."""
         return max(0, self.file.lines - len(self.top))
