@@ -9,7 +9,8 @@ import typer
 
 from benchlore import __version__
 from benchlore.cli.console import complain, say_json
-from benchlore.jobs import DemandUnstorable, ExportTrouble, JobUnstorable, StoreTrouble
+from benchlore.jobs import DemandUnstorable, JobUnstorable, StoreTrouble
+from benchlore.jobs.errors import ExportTrouble
 from benchlore.library import Library, LibraryError, open_library
 from benchlore.model import ModelError
 from benchlore.notation import FileTrouble

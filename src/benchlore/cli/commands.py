@@ -49,7 +49,10 @@ def init(
     board: Annotated[str, typer.Option(help="The first book's board, such as halden-t4.")] = "my-board",
     as_json: AsJson = False,
 ) -> None:
-    """Make a library: a shop file and a first fault book that works as it stands."""
+    """Make a library with a shop file and a first book.
+
+    The book works as it stands: change it bit by bit into the book of your own board.
+    """
     library = init_library(folder, title=name or folder.resolve().name, board=board)
     if as_json:
         say_json({"library": library.folder, "board": board})
@@ -71,7 +74,7 @@ def review(
     strict: Annotated[bool, typer.Option("--strict", help="Refuse warnings too.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Say what is wrong or doubtful in the books and the shop file, line by line."""
+    """Say what is wrong or doubtful in the books and shop file."""
     library = library_of(context)
     reviews = (review_book(library, board),) if board else review_library(library)
     if as_json:
@@ -90,7 +93,10 @@ def draft(
     board: BoardName,
     as_json: AsJson = False,
 ) -> None:
-    """Print a first mapping file for a table: its columns guessed, every guess marked."""
+    """Print a first mapping file for a table.
+
+    Its columns are guessed from their headers and cells, and every guess is marked.
+    """
     text = draft_mapping(library_of(context), file, board)
     if as_json:
         say_json({"mapping": text})
@@ -139,7 +145,10 @@ def demand(
     path: Annotated[Path, typer.Argument(metavar="PATH", help="A CSV file, or a folder of them.")],
     as_json: AsJson = False,
 ) -> None:
-    """Take in repair events elsewhere (Open Repair Data Standard 0.3) as a measure of demand."""
+    """Take in repair events elsewhere, as a measure of demand.
+
+    They are read from files of the Open Repair Data Standard 0.3 and kept apart from bench jobs.
+    """
     with progress_shown(quiet=as_json) as report:
         taken = take_in_demand(library_of(context), path, report=report)
     if as_json:
@@ -157,7 +166,7 @@ def plan(
     memory: Annotated[float, typer.Option(help="GiB that the exact method may use.", min=0.001)] = 2.0,
     as_json: AsJson = False,
 ) -> None:
-    """Learn from book and jobs, and compile the cheapest procedure for the shop."""
+    """Learn, and compile the cheapest procedure for the shop."""
     library = library_of(context)
     with progress_shown(quiet=as_json) as report:
         planned = plan_complaint(
@@ -232,7 +241,11 @@ def next_step(
     shop: ShopFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Name the suspects and the best next step, from wherever the job stands, and say why."""
+    """Name suspects and the best next step, and say why.
+
+    It works from wherever the job stands: any readings in any order, fixes that did not help, checks that
+    cannot be made.
+    """
     pairs = tuple(_pair(text) for text in readings or ())
     bench = Bench(pairs, tuple(failed or ()), tuple(setups or ()), tuple(skipped or ()), tuple(without or ()))
     asked = ask(library_of(context), board, complaint, bench, shop_file=shop)
@@ -255,7 +268,7 @@ def export(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder for the CSV files.")],
     as_json: AsJson = False,
 ) -> None:
-    """Write every job to plain CSV files that any program reads."""
+    """Write every job to plain CSV files."""
     count = export_jobs(library_of(context), folder)
     if as_json:
         say_json({"folder": folder, "jobs": count})
@@ -269,7 +282,10 @@ def schema(
         bool, typer.Option("--shop", help="The shop file's instead of the fault book's.")
     ] = False,
 ) -> None:
-    """Print the fault book's JSON Schema, for editors that check while you write."""
+    """Print the fault book's JSON Schema, for editors.
+
+    An editor that knows it checks a book while it is written, and completes its keys.
+    """
     say_json(shop_schema() if of_shop else book_schema())
 
 
@@ -278,7 +294,7 @@ def demo(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an earlier demo's.")],
     as_json: AsJson = False,
 ) -> None:
-    """Run the main job on an invented library: take in, learn, plan, show."""
+    """Run the main job on an invented library."""
     with progress_shown(quiet=as_json) as report:
         made = make_demo(folder, now=datetime.now(UTC), report=report)
     if as_json:

@@ -39,7 +39,7 @@ def progress_shown(*, quiet: bool = False) -> Iterator[Report]:
         return
     bars = Progress(
         TextColumn("{task.description}"),
-        BarColumn(width=28, style="dim", complete_style=COPPER, finished_style=COPPER),
+        BarColumn(bar_width=28, style="dim", complete_style=COPPER, finished_style=COPPER),
         TextColumn("{task.fields[note]}"),
         TimeElapsedColumn(),
         console=console,

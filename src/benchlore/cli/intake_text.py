@@ -81,11 +81,12 @@ def demo_lines(made: DemoMade, folder: Path) -> list[str]:
             )
         )
     return [
-        f"{folder}: an invented library, with the sheets of three invented shops taken in.",
+        "An invented library, with the sheets of three invented shops taken in:",
+        f"{folder}",
         "",
         *columns(rows, align="<>>>>", indent=2, gap=3),
         "",
-        f"Refused rows wait to be mended in {folder / 'rejects'}.",
+        "Refused rows wait to be mended in its folder 'rejects'.",
     ]
 
 

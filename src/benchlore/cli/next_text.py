@@ -1,7 +1,7 @@
 """Advice as text: suspects, the best next step, why it is best, and what else could be done."""
 
 from benchlore.book import GENERAL_CAUTION
-from benchlore.cli.procedure_text import caution_lines, minutes
+from benchlore.cli.procedure_text import caution_lines, hazards_of, setup_lines
 from benchlore.cli.text import columns, money, share, two_ends, wrapped
 from benchlore.library import Asked
 from benchlore.procedure import Cost, Kind, Option
@@ -76,11 +76,10 @@ def _best(asked: Asked) -> list[str]:
         return ["Best next step: return the device unrepaired", *_why_stop(asked)]
     entry = asked.book.fixes[best.action] if best.kind is Kind.FIX else asked.book.checks[best.action]
     setups = [asked.book.setups[name] for name in best.setups]
-    text = [f"Best next step: {_name(best)}"]
-    for setup in setups:
-        text += wrapped(f"First {setup.title} ({minutes(setup.work)}). {setup.how}", indent=4)
+    text = [f"Best next step: {_name(best)}", *(line for setup in setups for line in setup_lines(setup))]
     text += wrapped(entry.how, indent=4)
-    text += caution_lines([*(setup.work for setup in setups), entry.work])
+    for hazard in hazards_of([*(setup.work for setup in setups), entry.work]):
+        text += caution_lines(hazard)
     return [*text, "", "Why", *_why(asked, best), "", *_outlooks(asked, best)]
 
 

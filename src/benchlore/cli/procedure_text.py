@@ -1,10 +1,12 @@
 """A procedure as text for an 80-column terminal: numbered steps with references to each other."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
-from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Hazard, Work
-from benchlore.cli.text import columns, money, share, two_ends, wrapped
-from benchlore.procedure import RELEASE, Kind, Procedure, Step
+from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fix, Hazard, Setup, Work
+from benchlore.cli.text import columns, counted, money, share, two_ends, wrapped
+from benchlore.procedure import RELEASE, Excerpt, Kind, Procedure, Step, trimmed
 from benchlore.units import format_duration
 
 INDENT = 4
@@ -12,18 +14,42 @@ INDENT = 4
 
 @dataclass(frozen=True)
 class ProcedureText:
-    """Prints one procedure with its book; rarer steps than ``min_reach`` are left to the bench."""
+    """Prints one procedure with its book; rarer steps than ``min_reach`` are left to the bench.
+
+    Steps are numbered as they are printed. A caution stands whole beside the first step that needs it, and in
+    short, with that step's number, beside the others.
+    """
 
     procedure: Procedure
     book: Book
     min_reach: float = 0.02
 
+    @cached_property
+    def excerpt(self) -> Excerpt:
+        """The part that is printed."""
+        return trimmed(self.procedure, self.min_reach)
+
+    @cached_property
+    def numbers(self) -> Mapping[int, int]:
+        """The printed number of each printed step."""
+        return {step.number: k for k, step in enumerate(self.excerpt.steps, start=1)}
+
+    @cached_property
+    def first_warned(self) -> Mapping[Hazard, int]:
+        """The printed number of the first step that has a hazard."""
+        warned: dict[Hazard, int] = {}
+        for step in self.excerpt.steps:
+            for hazard in self.hazards(step):
+                warned.setdefault(hazard, self.numbers[step.number])
+        return warned
+
     def lines(self) -> list[str]:
-        """The whole text, line by line."""
-        return [*self.head(), "", *self.steps(), *self.tail()]
+        """Return the whole text, line by line."""
+        steps = [line for step in self.excerpt.steps for line in (*self.step(step), "")]
+        return [*self.head(), "", *steps, *self.tail()]
 
     def head(self) -> list[str]:
-        """What it is for, what it costs, and how sure that is."""
+        """Say what it is for, what it costs, and how sure that is."""
         complaint = self.book.complaints[self.procedure.complaint]
         return [
             *two_ends(complaint.title, self.book.board.title),
@@ -32,22 +58,9 @@ class ProcedureText:
             *cost_lines(self.procedure),
         ]
 
-    def steps(self) -> list[str]:
-        """Every step that is reached often enough."""
-        lines: list[str] = []
-        for step in self.shown():
-            lines += [*self.step(step), ""]
-        return lines
-
-    def shown(self) -> tuple[Step, ...]:
-        """The steps that are printed."""
-        return tuple(
-            step for step in self.procedure.steps if step.reach >= self.min_reach or step.number == 0
-        )
-
     def step(self, step: Step) -> list[str]:
-        """One step: what to do, with what, at what cost, and where each result leads."""
-        title = f"{step.number + 1:>2}. {self.title(step)}"
+        """Print one step: what to do, with what, at what cost, and where each result leads."""
+        title = f"{self.numbers[step.number]:>2}. {self.title(step)}"
         reached = "every job" if step.reach > 1 - 1e-9 else f"{share(step.reach)} of jobs"
         body = [] if step.kind is Kind.RETURN else [*self.work_lines(step), *self.branch_lines(step)]
         return [*two_ends(title, reached), *body]
@@ -56,62 +69,63 @@ class ProcedureText:
         """Name what a step does."""
         if step.kind is Kind.RETURN:
             return f"Return the device unrepaired ({money(step.cost.total, self.procedure.currency)})"
-        if step.kind is Kind.FIX:
-            return f"Fix: {self.book.fixes[step.action].title}"
-        return self.book.checks[step.action].title
+        entry = self.entry(step)
+        return f"Fix: {entry.title}" if step.kind is Kind.FIX else entry.title
+
+    def entry(self, step: Step) -> Check | Fix:
+        """Return what the book says of a step's action."""
+        return self.book.fixes[step.action] if step.kind is Kind.FIX else self.book.checks[step.action]
+
+    def hazards(self, step: Step) -> tuple[Hazard, ...]:
+        """Return the hazards of a step and of the setups made for it, each once."""
+        if step.kind is Kind.RETURN:
+            return ()
+        works = [*(self.book.setups[name].work for name in step.setups), self.entry(step).work]
+        return hazards_of(works)
 
     def work_lines(self, step: Step) -> list[str]:
-        """Setups, instruction, cautions, minutes and cost."""
-        entry = self.book.fixes[step.action] if step.kind is Kind.FIX else self.book.checks[step.action]
-        works = [*(self.book.setups[name].work for name in step.setups), entry.work]
-        lines = [line for name in step.setups for line in self.setup_lines(name)]
+        """Print setups, instruction, cautions, minutes and cost."""
+        entry = self.entry(step)
+        lines = [line for name in step.setups for line in setup_lines(self.book.setups[name])]
         lines += wrapped(entry.how, indent=INDENT)
-        lines += caution_lines(works)
+        for hazard in self.hazards(step):
+            first = self.first_warned[hazard]
+            lines += caution_lines(hazard, None if first == self.numbers[step.number] else first)
         cost = f"{minutes(entry.work)}; this step {money(step.cost.total, self.procedure.currency)}"
         return [*lines, *wrapped(cost, indent=INDENT)]
 
-    def setup_lines(self, name: str) -> list[str]:
-        """What must stand first."""
-        setup = self.book.setups[name]
-        how = f": {setup.how}" if setup.how else ""
-        return wrapped(f"First {setup.title} ({minutes(setup.work)}){how}", indent=INDENT)
-
     def branch_lines(self, step: Step) -> list[str]:
-        """Where each result leads."""
+        """Print where each result leads."""
+        ask: list[str] = []
         if step.kind is Kind.FIX:
-            retest = self.book.complaints[self.procedure.complaint]
-            ask = wrapped(
-                f"Then try the complaint again ({minutes(retest.retest)}). {retest.retest_how}", indent=INDENT
-            )
-        else:
-            ask = []
-        shown = {shown.number for shown in self.shown()}
-        rows = [
-            (result, share(step.chances[result]), self.target(target, shown))
-            for result, target in step.branches.items()
-        ]
+            complaint = self.book.complaints[self.procedure.complaint]
+            text = f"Then try the complaint again ({minutes(complaint.retest)}). {complaint.retest_how}"
+            ask = wrapped(text, indent=INDENT)
+        rows = [(name, share(step.chances[name]), self.target(to)) for name, to in step.branches.items()]
         return [*ask, *columns(rows, align="<><", indent=INDENT + 2, gap=3)]
 
-    def target(self, number: int, shown: set[int]) -> str:
+    def target(self, number: int) -> str:
         """Say where a branch leads."""
         if number == RELEASE:
             return "release"
-        step = self.procedure.steps[number]
-        if step.kind is Kind.RETURN:
+        if number in self.numbers:
+            return f"step {self.numbers[number]}"
+        if self.procedure.steps[number].kind is Kind.RETURN:
             return "return unrepaired"
-        return f"step {number + 1}" if number in shown else "rare: ask 'benchlore next'"
+        return "rare: ask (see below)"
 
     def tail(self) -> list[str]:
-        """What was left out, and the general caution."""
-        hidden = len(self.procedure.steps) - len(self.shown())
-        lines = []
-        if hidden:
-            lines = wrapped(
-                f"{hidden:,} rarer steps (each in less than {share(self.min_reach)} of jobs) are not "
-                f"printed. Where the text says so, or whenever you left the procedure, ask: benchlore next "
-                f"{self.procedure.board} {self.procedure.complaint} CHECK=READING …"
-            )
-        return [*lines, *([""] if lines else []), *wrapped(GENERAL_CAUTION)]
+        """Say what was left out, and the general caution."""
+        hidden = len(self.procedure.steps) - len(self.excerpt.steps)
+        if not hidden:
+            return wrapped(GENERAL_CAUTION)
+        command = f"benchlore next {self.procedure.board} {self.procedure.complaint} CHECK=READING …"
+        left_out = (
+            f"Rare: {counted(hidden, 'step')} more, each reached in less than {share(self.min_reach)} of "
+            f"jobs, together in {share(self.excerpt.beyond)}, are not printed. There, and wherever you left "
+            f"the procedure, ask: {command}"
+        )
+        return [*wrapped(left_out), "", *wrapped(GENERAL_CAUTION)]
 
 
 def cost_lines(procedure: Procedure) -> list[str]:
@@ -125,12 +139,23 @@ def cost_lines(procedure: Procedure) -> list[str]:
     )
 
 
-def caution_lines(works: list[Work]) -> list[str]:
-    """Each hazard once, in the words that stand beside it everywhere."""
-    seen: dict[Hazard, None] = dict.fromkeys(hazard for work in works for hazard in work.cautions)
-    return [
-        line for hazard in seen for line in wrapped(f"Caution! {CAUTIONS[hazard]}", indent=INDENT, hang=9)
-    ]
+def hazards_of(works: Iterable[Work]) -> tuple[Hazard, ...]:
+    """Return the hazards of some work, each once, in the order in which they come."""
+    return tuple(dict.fromkeys(hazard for work in works for hazard in work.cautions))
+
+
+def caution_lines(hazard: Hazard, told_at: int | None = None) -> list[str]:
+    """Print a caution whole, or its first sentence and the number of the step that has all of it."""
+    text = CAUTIONS[hazard]
+    if told_at is not None:
+        text = f"{text.split('. ')[0].rstrip('.')} (more in step {told_at})."
+    return wrapped(f"Caution! {text}", indent=INDENT, hang=9)
+
+
+def setup_lines(setup: Setup) -> list[str]:
+    """Print what must stand first."""
+    how = f": {setup.how}" if setup.how else ""
+    return wrapped(f"First {setup.title} ({minutes(setup.work)}){how}", indent=INDENT)
 
 
 def minutes(work: Work) -> str:

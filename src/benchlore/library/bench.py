@@ -98,7 +98,7 @@ def _read(
     if text.casefold() not in folded:
         raise ReadingError(
             f"{check.name}={text}",
-            f"'{check.name}' shows {' or '.join(check.results)}{did_you_mean(text, check.results)}",
+            f"'{check.name}' shows {' or '.join(check.results)}",
         )
     results.append((index, folded.index(text.casefold())))
 

@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, fields
 from hashlib import sha256
 from pathlib import Path
@@ -16,10 +17,10 @@ from benchlore.jobs import JobColumns, Store
 from benchlore.library.errors import NoComplaintError, NoProcedureError
 from benchlore.library.folder import Library, make_folder, sound_book_of, sound_shop_of
 from benchlore.library.progress import Report, silent
-from benchlore.model import LearningReport, Model, ModelError, build, cases_from_jobs, learn
+from benchlore.model import LearningReport, Model, ModelError, build, cases_from_columns, learn
 from benchlore.model import from_json as model_from_json
 from benchlore.model import to_json as model_to_json
-from benchlore.notation import FileTrouble, read_text, write_atomic
+from benchlore.notation import FileNotWritten, FileTrouble, read_text, write_atomic
 from benchlore.procedure import PlanningError, Procedure, plan
 from benchlore.procedure import from_json as procedure_from_json
 from benchlore.procedure import to_json as procedure_to_json
@@ -66,17 +67,19 @@ def learn_board(library: Library, board: str, *, report: Report = silent) -> Lea
     """
     book = sound_book_of(library, board).book
     assert book is not None
-    stamp = _stamp(library, board)
+    columns = _columns(library, board)
+    stamp = _stamp(library, board, columns)
     if (kept := _kept_models(library, book, stamp)) is not None:
         return kept
     models = tuple(build(book, complaint) for complaint in book.complaints)
-    learned, jobs, learning = _learn(library, board, models, report)
-    result = Learned(book, {model.complaint: model for model in learned}, jobs, learning)
-    for model in learned:
-        folder = library.compiled / board / model.complaint
-        _write_json(folder / "model.json", model_to_json(model))
-        _write_json(folder / "made-from.json", {**stamp, "learned_from": jobs})
-    return result
+    learned, jobs, learning = _learn(models, columns, report)
+    # Models can be learned again at any time: a library that may only be read still answers.
+    with suppress(FileNotWritten):
+        for model in learned:
+            folder = library.compiled / board / model.complaint
+            _write_json(folder / "model.json", model_to_json(model))
+            _write_json(folder / "made-from.json", {**stamp, "learned_from": jobs})
+    return Learned(book, {model.complaint: model for model in learned}, jobs, learning)
 
 
 def plan_complaint(
@@ -100,10 +103,11 @@ def plan_complaint(
     shop = sound_shop_of(library, shop_file)
     learned = learn_board(library, board, report=report)
     model = model_of_complaint(learned, complaint)
+    folder = _procedure_folder(library, board, complaint, shop)
+    make_folder(folder)  # a library that cannot be written to says so before the long work
     options = {} if memory is None else {"memory": memory}
     procedure = plan(model, shop, progress=lambda done, total: report("Planning", done, total), **options)
-    made_from = {**_stamp(library, board), "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
-    folder = _procedure_folder(library, board, complaint, shop)
+    made_from = {**_now(library, board), "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
     _write_json(folder / "procedure.json", procedure_to_json(procedure))
     _write_json(folder / "made-from.json", made_from)
     return Planned(learned.book, model, shop, procedure, learned.jobs)
@@ -127,7 +131,7 @@ def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: P
         learned_from = int(made_from["learned_from"])
     except (FileTrouble, ValueError, PlanningError, KeyError, TypeError):
         raise NoProcedureError(board, complaint, shop.name) from None
-    now = {**_stamp(library, board), "shop": _digest_of_shop(shop)}
+    now = {**_now(library, board), "shop": _digest_of_shop(shop)}
     names = {
         "book": "the book",
         "jobs": "the recorded jobs",
@@ -145,14 +149,19 @@ def model_of_complaint(learned: Learned, complaint: str) -> Model:
     return learned.models[complaint]
 
 
-def _learn(
-    library: Library, board: str, models: tuple[Model, ...], report: Report
-) -> tuple[tuple[Model, ...], int, LearningReport | None]:
-    if not library.store.exists() or not models:
-        return models, 0, None
-    report("Reading jobs", 0, 0)
+def _columns(library: Library, board: str) -> JobColumns | None:
+    if not library.store.exists():
+        return None
     with Store.open(library.store, create=False) as store:
-        cases = cases_from_jobs(models, store.jobs(board=board))
+        return store.columns(board)
+
+
+def _learn(
+    models: tuple[Model, ...], columns: JobColumns | None, report: Report
+) -> tuple[tuple[Model, ...], int, LearningReport | None]:
+    if columns is None or not models:
+        return models, 0, None
+    cases = cases_from_columns(models, columns)
     if not len(cases.complaints):
         return models, 0, None
     learned, learning = learn(
@@ -164,20 +173,21 @@ def _learn(
     return learned, learning.jobs, learning
 
 
-def _stamp(library: Library, board: str) -> dict[str, str]:
+def _stamp(library: Library, board: str, columns: JobColumns | None) -> dict[str, str]:
     """What models depend on: the book's text, the board's jobs, the program."""
     book = sha256(read_text(library.book_file(board)).encode()).hexdigest()
-    return {"benchlore": benchlore.__version__, "book": book, "jobs": _digest_of_jobs(library, board)}
+    return {"benchlore": benchlore.__version__, "book": book, "jobs": _digest_of_jobs(columns)}
 
 
-def _digest_of_jobs(library: Library, board: str) -> str:
+def _now(library: Library, board: str) -> dict[str, str]:
+    return _stamp(library, board, _columns(library, board))
+
+
+def _digest_of_jobs(columns: JobColumns | None) -> str:
     digest = sha256()
-    if library.store.exists():
-        with Store.open(library.store, create=False) as store:
-            columns = store.columns(board)
-        for field in fields(JobColumns):
-            value = getattr(columns, field.name)
-            digest.update(value.tobytes() if isinstance(value, np.ndarray) else repr(value).encode())
+    for field in fields(JobColumns) if columns is not None and len(columns) else ():
+        value = getattr(columns, field.name)
+        digest.update(value.tobytes() if isinstance(value, np.ndarray) else repr(value).encode())
     return digest.hexdigest()
 
 

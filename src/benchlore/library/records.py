@@ -16,7 +16,6 @@ from benchlore.jobs import (
     Place,
     Store,
     export_csv,
-    read_open_repair,
 )
 from benchlore.jobs.intake import (
     Preview,
@@ -27,6 +26,7 @@ from benchlore.jobs.intake import (
     suggest_mapping,
     write_rejects,
 )
+from benchlore.jobs.open_repair import read_open_repair
 from benchlore.library.errors import MappingRefusedError, NothingStoredError
 from benchlore.library.folder import Library, make_folder, read_book_of, sound_book_of
 from benchlore.library.progress import Report, silent

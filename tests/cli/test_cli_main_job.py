@@ -1,0 +1,198 @@
+"""The whole main job from the command line, on the demo library."""
+
+import json
+
+import pytest
+
+from benchlore.jobs import Store
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    """The demo library, made once; tests that change it work on a copy."""
+    import subprocess
+    import sys
+
+    folder = tmp_path_factory.mktemp("demo") / "library"
+    command = [sys.executable, "-c", "from benchlore.cli import main; main()", "demo", folder]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return folder, done.stdout
+
+
+@pytest.fixture
+def in_demo(demo, monkeypatch):
+    monkeypatch.chdir(demo[0])
+    return demo[0]
+
+
+def test_demo_takes_in_plans_and_shows_every_complaint(demo):
+    folder, out = demo
+    for title in ("Does not start", "Restarts by itself"):
+        assert title in out
+    assert out.count("Expected cost of a job:") == 4
+    assert all(len(line) <= 80 for line in out.splitlines() if str(folder) not in line)
+    with Store.open(folder) as store:
+        assert all(150 <= count <= 300 for count in store.boards().values())
+        assert len(store.boards()) == 2
+
+
+def test_demo_again_goes_on_with_what_is_there_and_adds_nothing(run, demo):
+    folder = demo[0]
+    again = run("demo", folder, "--json")
+    assert again.code == 0
+    assert [taken["added"]["new"] for taken in again.data["taken"]] == [0, 0, 0, 0]
+
+
+def test_demo_leaves_a_strange_folder_alone(run, tmp_path):
+    (tmp_path / "mine.txt").write_text("keep")
+    refused = run("demo", tmp_path)
+    assert refused.code == 1
+    assert "'mine.txt' is in the way" in refused.err
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_review_finds_nothing_to_remark(run, in_demo):
+    reviewed = run("review", "--strict", "--json")
+    assert reviewed.code == 0
+    assert {file["what"]: file["problems"] for file in reviewed.data["files"]} == {
+        "shop": [],
+        "halden-t4": [],
+        "tornvik-mc2": [],
+    }
+
+
+def test_preview_says_what_is_refused_and_stores_nothing(run, in_demo):
+    table = in_demo / "intake" / "werkbank-sued-tablets.csv"
+    ran = run("intake", table, "--mapping", table.with_suffix(".mapping.yaml"), "--preview")
+    assert ran.code == 0
+    assert "31.02.2026" in ran.out
+    assert "nothing was stored" in ran.out
+
+
+def test_a_reject_file_can_be_mended_and_taken_in(run, in_demo, tmp_path):
+    table = in_demo / "intake" / "werkbank-sued-tablets.csv"
+    mapping = table.with_suffix(".mapping.yaml")
+    rejects = (in_demo / "rejects" / "werkbank-sued-tablets-refused.csv").read_text(encoding="utf-8-sig")
+    mended = tmp_path / "mended.csv"
+    mended.write_text(rejects.replace("31.02.2026", "28.02.2026"), encoding="utf-8")
+    ran = run("intake", mended, "-m", mapping, "--rejects", tmp_path / "still.csv", "--json")
+    assert ran.code == 0, ran.out
+    assert ran.data["added"]["new"] == 1
+    again = run("intake", mended, "-m", mapping, "--rejects", tmp_path / "still.csv", "--json")
+    assert (again.data["added"]["new"], again.data["added"]["same"]) == (0, 0)
+
+
+def test_show_prints_what_plan_kept(run, in_demo):
+    planned = run("plan", "halden-t4", "restarts", "--json")
+    shown = run("show", "halden-t4", "restarts", "--json")
+    assert planned.code == shown.code == 0
+    assert shown.data == {**planned.data, "stale": []}
+    assert 0 < planned.data["bound"] <= planned.data["expected"]
+    text = run("show", "halden-t4", "restarts").out
+    assert f"{planned.data['expected']:.2f} EUR" in text
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_show_says_when_the_book_changed_since(run, in_demo):
+    book = in_demo / "books" / "tornvik-mc2" / "book.yaml"
+    kept = book.read_text()
+    assert run("plan", "tornvik-mc2", "no-drive").code == 0
+    book.write_text(kept + "# a remark\n")
+    try:
+        shown = run("show", "tornvik-mc2", "no-drive")
+        assert "the book changed since this was planned" in shown.err
+        assert shown.code == 0
+    finally:
+        book.write_text(kept)
+
+
+def test_another_shop_gets_another_procedure(run, in_demo):
+    mine = run("plan", "halden-t4", "restarts", "--json").data
+    other = run("plan", "halden-t4", "restarts", "--shop", "shops/corner-repair.yaml", "--json").data
+    assert mine["shop"] != other["shop"]
+    assert mine["expected"] != other["expected"]
+    assert run("show", "halden-t4", "restarts", "--json").data["shop"] == mine["shop"]
+
+
+def test_next_moves_suspicion_and_says_why(run, in_demo):
+    before = run("next", "halden-t4", "restarts", "--json").data["advice"]
+    after = run("next", "halden-t4", "restarts", "ask-interval=even", "--json").data["advice"]
+    suspects = [dict(map(tuple, advice["suspects"])) for advice in (before, after)]
+    assert suspects[1]["supervisor-program"] > 2 * suspects[0]["supervisor-program"]
+    assert sum(suspects[1].values()) == pytest.approx(1)
+    assert "ask-interval" not in {option["action"] for option in after["options"]}
+    expected = [option["expected"] for option in after["options"]]
+    assert expected == sorted(expected)
+    text = run("next", "halden-t4", "restarts", "ask-interval=even").out
+    assert "Best next step" in text
+    assert "Why" in text
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_readings_may_be_typed_as_technicians_write_them(run, in_demo):
+    ways = ["vsys-ohms=4k1", "vsys-ohms=4.1 kohm", "vsys-ohms=4100"]
+    answers = [run("next", "halden-t4", "no-start", way, "--json").data for way in ways]
+    assert answers[0] == answers[1] == answers[2]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["next", "halden-t4", "restarts", "vsys-omhs=3"], "did you mean 'vsys-ohms'"),
+        (["next", "halden-t4", "restarts", "vsys-ohms=3 bananas"], "bananas"),
+        (["next", "halden-t4", "restarts", "ask-interval=purple"], "even or uneven"),
+        (["next", "halden-t4", "restarts", "ask-interval=even", "ask-interval=even"], "read already"),
+        (["next", "halden-t4", "restarts", "--tried", "nothing-such"], "no fix of that name"),
+        (["next", "halden-t4", "restarts", "--setup", "nothing-such"], "no setup of that name"),
+        (["plan", "halden-t4", "restrats"], "did you mean 'restarts'"),
+        (["plan", "haldn-t4", "restarts"], "did you mean 'halden-t4'"),
+        (["plan", "halden-t4", "restarts", "--shop", "no-such.yaml"], "no such file"),
+        (["show", "halden-t4", "restarts", "--shop", "shops/fleet-depot.yaml"], "benchlore plan halden-t4"),
+    ],
+)
+def test_content_that_cannot_be_is_refused_with_a_way_out(run, in_demo, arguments, message):
+    refused = run(*arguments)
+    assert refused.code == 1
+    assert message in refused.err
+    as_json = run(*arguments, "--json")
+    assert as_json.code == 1
+    assert message in as_json.data["error"]["message"]
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["next", "halden-t4", "restarts", "bla"], ["plan"], ["nonsense"], ["show", "a", "b", "--rare", "7"]],
+)
+def test_wrong_usage_ends_with_two(run, in_demo, arguments):
+    assert run(*arguments).code == 2
+
+
+def test_export_gives_every_job_back(run, in_demo, tmp_path):
+    exported = run("export", tmp_path / "out", "--json")
+    with Store.open(in_demo) as store:
+        assert exported.data["jobs"] == store.count()
+    assert len((tmp_path / "out" / "jobs.csv").read_text().splitlines()) >= exported.data["jobs"]
+
+
+def test_demand_records_stay_apart_from_jobs(run, in_demo, tmp_path):
+    columns = "id,data_provider,country,partner_product_category,product_category,product_category_id,brand,"
+    columns += "year_of_manufacture,product_age,repair_status,repair_barrier_if_end_of_life,group_identifier,"
+    columns += "event_date,problem"
+    row = "quay_1,Quay Repairs,NLD,Tablet,Tablet,30,Halden,,,Fixed,,Quay,2025-04-01,restarts"
+    (tmp_path / "events.csv").write_text(f"{columns}\n{row}\n", encoding="utf-8")
+    with Store.open(in_demo) as store:
+        before = store.count()
+    assert run("demand", tmp_path / "events.csv", "--json").data["added"] == {
+        "new": 1,
+        "same": 0,
+        "changed": 0,
+    }
+    assert "there already" in run("demand", tmp_path / "events.csv").out
+    with Store.open(in_demo) as store:
+        assert (store.count(), store.demand_count()) == (before, 1)
+
+
+def test_schema_is_json_schema(run):
+    assert json.loads(run("schema").out)["$schema"].startswith("https://json-schema.org/")
+    assert run("schema", "--shop").out != run("schema").out
