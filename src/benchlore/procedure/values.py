@@ -70,7 +70,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Procedure:
-    """A complete graph; ``steps[0]`` comes first.
+    """A complete graph; ``steps[0]`` comes first, ``steps[k].number == k``, and branches only lead onwards.
 
     ``expected`` is the exact expected cost of following it under the model; no procedure costs less than
     ``bound``. ``proof`` is ``optimal`` when the two agree by an exact method, else ``bounded``.

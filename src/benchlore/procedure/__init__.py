@@ -1,0 +1,67 @@
+"""Planning: a model and a shop become the cheapest procedure, the next step from anywhere, and the reasons.
+
+``plan`` compiles a procedure, ``next_steps`` ranks what can be done from any state; both price the model as an
+``Instance``, which is all that the solvers know. May import ``units``, ``book``, ``shop``, ``jobs`` and ``model``; does
+no input or output. ``docs/procedure.md`` has the cost model, the algorithms and the JSON form.
+"""
+
+from benchlore.procedure.advice import Advice, Option, Outlook
+from benchlore.procedure.bounds import Bound, lower_bound
+from benchlore.procedure.codec import from_json, to_json
+from benchlore.procedure.errors import (
+    ComebackTooCheapError,
+    InvalidInstanceError,
+    NoExchangeRateError,
+    NoWorthError,
+    PlanningError,
+    ProcedureFormatError,
+    TableTooLargeError,
+)
+from benchlore.procedure.exact import solve_exact
+from benchlore.procedure.graph import Excerpt, trimmed
+from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode, SetupOption
+from benchlore.procedure.layout import instance_from_dict
+from benchlore.procedure.lookahead import Effort, solve_lookahead
+from benchlore.procedure.next import next_steps
+from benchlore.procedure.plan import plan
+from benchlore.procedure.policy import Policy, Solution
+from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
+
+__all__ = [
+    "RELEASE",
+    "Advice",
+    "Bound",
+    "CheckOption",
+    "ComebackTooCheapError",
+    "Cost",
+    "Effort",
+    "Excerpt",
+    "FixOption",
+    "Instance",
+    "InvalidInstanceError",
+    "Kind",
+    "Mode",
+    "NoExchangeRateError",
+    "NoWorthError",
+    "Option",
+    "Outlook",
+    "PlanningError",
+    "Policy",
+    "Procedure",
+    "ProcedureFormatError",
+    "SetupOption",
+    "Solution",
+    "Step",
+    "TableTooLargeError",
+    "from_json",
+    "instance_from_dict",
+    "instance_of",
+    "lower_bound",
+    "next_steps",
+    "plan",
+    "solve_exact",
+    "solve_lookahead",
+    "to_json",
+    "trimmed",
+]

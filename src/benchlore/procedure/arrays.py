@@ -1,0 +1,182 @@
+"""An instance as arrays for the kernels, and the reductions that cannot change the optimum.
+
+Only live things are kept: faults that are possible, checks that can tell faults apart or open a gate, fixes
+that can help. Faults that every remaining check and fix treats alike become one. ``Arrays`` is a named tuple
+because numba takes those as they are.
+"""
+
+from dataclasses import dataclass
+from typing import NamedTuple, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchlore.model import FloatArray
+from benchlore.procedure.instance import Instance, Mode
+
+IntArray: TypeAlias = NDArray[np.int64]
+BoolArray: TypeAlias = NDArray[np.bool_]
+
+
+class Arrays(NamedTuple):
+    """``F`` faults, ``G`` conditions, ``S`` states, ``C`` checks, ``R`` results, ``A`` fixes, padded with zeros.
+
+    ``prior (F,)``; ``table (G, F, S)`` is ``P(state | f)``; ``shows (C, S, R)`` is ``P(result | state)``;
+    ``missed (A, F)`` is ``1 - rho``, ``detects (F,)`` is ``d``. Actions are numbered checks
+    first: ``gate_check (C + A, K)`` names the check of each gate (``-1``: none), ``gate_open (C + A, K, R)``
+    the results that open it.
+    """
+
+    prior: FloatArray
+    table: FloatArray
+    condition: IntArray
+    results: IntArray
+    shows: FloatArray
+    check_cost: FloatArray
+    check_setups: IntArray
+    fix_cost: FloatArray
+    fix_setups: IntArray
+    missed: FloatArray
+    detects: FloatArray
+    setup_cost: FloatArray
+    gate_check: IntArray
+    gate_open: BoolArray
+    give_up: float
+    comeback: float
+    standing: int
+    identify: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Reduced:
+    """The arrays of what matters, and which of the instance's checks, fixes and faults they stand for.
+
+    ``merged[k]`` are the faults that stand behind row ``k``.
+    """
+
+    arrays: Arrays
+    checks: tuple[int, ...]
+    fixes: tuple[int, ...]
+    merged: tuple[tuple[int, ...], ...]
+
+
+def reduced(instance: Instance) -> Reduced:
+    """Keep what can matter to the optimal procedure.
+
+    A check is dropped if its result does not depend on the fault and no kept action waits for it. A fix is
+    dropped if it cures no possible fault and the retest never overlooks one (else the retest after it is
+    itself a test). Both only add cost: what is believed after them is what was believed before, and a setup
+    made for them costs the same later.
+    """
+    live = [int(f) for f in np.flatnonzero(instance.prior > 0)]
+    fixes = _live_fixes(instance, live)
+    checks = _live_checks(instance, live, fixes)
+    merged = _merged(instance, live, checks, fixes)
+    return Reduced(arrays_of(instance, checks, fixes, merged), checks, fixes, merged)
+
+
+def arrays_of(
+    instance: Instance,
+    checks: tuple[int, ...],
+    fixes: tuple[int, ...],
+    merged: tuple[tuple[int, ...], ...],
+) -> Arrays:
+    """Arrays of chosen checks and fixes, with groups of equal faults; gates on a check left out count as open."""
+    first = [group[0] for group in merged]
+    states = max([1, *(table.shape[1] for table in instance.tables)])
+    results = max([1, *(len(instance.checks[c].results) for c in checks)])
+    missed = 1 - np.array([instance.fixes[a].cures[first] for a in fixes]).reshape(len(fixes), len(first))
+    gate_check, gate_open = _gates(instance, checks, fixes, results)
+    return Arrays(
+        prior=np.array([instance.prior[list(group)].sum() for group in merged]),
+        table=_tables(instance, first, states),
+        condition=np.array([instance.checks[c].condition for c in checks], dtype=np.int64),
+        results=np.array([len(instance.checks[c].results) for c in checks], dtype=np.int64),
+        shows=_shows(instance, checks, states, results),
+        check_cost=np.array([instance.checks[c].cost.total for c in checks], dtype=float),
+        check_setups=np.array([instance.checks[c].setups for c in checks], dtype=np.int64),
+        fix_cost=np.array([instance.fixes[a].cost.total for a in fixes], dtype=float),
+        fix_setups=np.array([instance.fixes[a].setups for a in fixes], dtype=np.int64),
+        missed=missed,
+        detects=instance.detects[first],
+        setup_cost=np.array([setup.cost.total for setup in instance.setups], dtype=float),
+        gate_check=gate_check,
+        gate_open=gate_open,
+        give_up=float(instance.give_up),
+        comeback=float(instance.comeback),
+        standing=int(instance.standing),
+        identify=instance.mode is Mode.IDENTIFY,
+    )
+
+
+def _live_fixes(instance: Instance, live: list[int]) -> tuple[int, ...]:
+    sure_retest = bool(np.all(instance.detects[live] >= 1))
+    return tuple(
+        a for a in instance.open_fixes if not sure_retest or np.any(instance.fixes[a].cures[live] > 0)
+    )
+
+
+def _live_checks(instance: Instance, live: list[int], fixes: tuple[int, ...]) -> tuple[int, ...]:
+    kept = {c for c in instance.open_checks if _tells(instance, c, live)}
+    waiting = [instance.fixes[a] for a in fixes]
+    while True:
+        gates = [gate for option in (*waiting, *(instance.checks[c] for c in kept)) for gate in option.gates]
+        openers = {gate.check for gate in gates}
+        if openers <= kept:
+            return tuple(sorted(kept))
+        kept |= openers
+
+
+def _tells(instance: Instance, check: int, live: list[int]) -> bool:
+    """Whether the fault moves the condition, and the condition the result.
+
+    Equal ``P(result | fault)`` alone is not enough: with a second check on the same condition, such a check
+    may still tell.
+    """
+    option = instance.checks[check]
+    states = instance.tables[option.condition][live]
+    return not (np.all(states == states[0]) or np.all(option.table == option.table[0]))
+
+
+def _merged(
+    instance: Instance, live: list[int], checks: tuple[int, ...], fixes: tuple[int, ...]
+) -> tuple[tuple[int, ...], ...]:
+    if instance.mode is Mode.IDENTIFY:
+        return tuple((f,) for f in live)
+    conditions = sorted({instance.checks[c].condition for c in checks})
+    groups: dict[bytes, list[int]] = {}
+    for f in live:
+        rows = [instance.tables[g][f] for g in conditions]
+        cures = np.array([instance.fixes[a].cures[f] for a in fixes])
+        key = np.concatenate([*rows, cures, instance.detects[f : f + 1]]).tobytes()
+        groups.setdefault(key, []).append(f)
+    return tuple(tuple(group) for group in groups.values())
+
+
+def _tables(instance: Instance, faults: list[int], states: int) -> FloatArray:
+    table = np.zeros((len(instance.tables), len(faults), states))
+    for g, rows in enumerate(instance.tables):
+        table[g, :, : rows.shape[1]] = rows[faults]
+    return table
+
+
+def _shows(instance: Instance, checks: tuple[int, ...], states: int, results: int) -> FloatArray:
+    shows = np.zeros((len(checks), states, results))
+    for k, c in enumerate(checks):
+        rows = instance.checks[c].table
+        shows[k, : rows.shape[0], : rows.shape[1]] = rows
+    return shows
+
+
+def _gates(
+    instance: Instance, checks: tuple[int, ...], fixes: tuple[int, ...], results: int
+) -> tuple[IntArray, BoolArray]:
+    options = [*(instance.checks[c] for c in checks), *(instance.fixes[a] for a in fixes)]
+    most = max([0, *(len(option.gates) for option in options)])
+    gate_check = np.full((len(options), most), -1, dtype=np.int64)
+    gate_open = np.zeros((len(options), most, results), dtype=np.bool_)
+    for row, option in enumerate(options):
+        for column, gate in enumerate(gate for gate in option.gates if gate.check in checks):
+            gate_check[row, column] = checks.index(gate.check)
+            gate_open[row, column, list(gate.results)] = True
+    return gate_check, gate_open

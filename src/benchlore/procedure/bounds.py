@@ -1,0 +1,215 @@
+"""Lower bounds: what no procedure can cost less than.
+
+Three are computed, each valid by itself, and the highest is named.
+
+*Perfect information.* If the fault were named at once, each fault would cost at least its own cheapest sequence of
+fixes, or the return. (Brown, Smith & Sun, "Information relaxations and duality in stochastic dynamic programs",
+Operations Research 58, 2010, section 2: the relaxation without penalty.)
+
+*Price of information.* Let information about the fault be for sale, in any form, at ``lam`` for a nat. A first
+decision ``a`` (a fix or the return, with perfect information after a failure) costs at least ``loss(a, f)``. By
+rate-distortion theory (Blahut 1972; Cover & Thomas, "Elements of Information Theory", section 10.8) the best that
+can be done from belief ``b`` is
+
+``Phi(b) = min_q -lam sum_f b_f log sum_a q_a exp(-loss(a, f) / lam)``.
+
+A check with channel capacity ``K_c`` sells at most ``K_c`` nats for its cost ``k_c``, once, so every procedure costs at
+least ``Phi(prior) - sum_c max(0, lam K_c - k_c)``. Proof by induction over the Bellman equation: a result tells at
+most the capacity; a setup made early saves a later fix no more than it cost. Any ``lam`` and any dual certificate
+of the minimum gives a bound; the best of a grid is taken.
+
+*Relaxed sweep.* The exact method on the checks and fixes that fit a small table, where leaving that set (its
+cheapest other check, or any other fix) is answered by naming the fault.
+"""
+
+from dataclasses import dataclass
+from math import prod
+from typing import Final
+
+import numpy as np
+from numba import njit
+
+from benchlore.model import FloatArray
+from benchlore.procedure.arrays import Arrays, arrays_of, reduced
+from benchlore.procedure.exact import swept
+from benchlore.procedure.instance import Instance
+from benchlore.procedure.rank import Problem, problem_of
+from benchlore.procedure.told import first_losses, told_costs
+
+RELAXED_STATES: Final = 1 << 21
+"""States of the relaxed sweep; it takes about a twentieth of a second."""
+
+PRICES: Final = 16
+"""Prices of information in the first grid; a second grid of as many refines around the best."""
+
+ROUNDS: Final = 400
+"""Iterations of the alternating minimisations; each has a certificate, so fewer only loosen the bound."""
+
+CLOSE: Final = 1e-4
+"""Relative distance to its certificate at which a minimisation stops."""
+
+ROUNDING: Final = 1e-12
+"""Bounds are lowered by this share, so that rounding cannot lift them above the truth."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """No procedure costs less than ``value``; ``method`` is how that is known."""
+
+    value: float
+    method: str
+
+
+def lower_bound(instance: Instance, *, states: int = RELAXED_STATES) -> Bound:
+    """The highest of the bounds."""
+    return max(lower_bounds(instance, states=states), key=lambda bound: bound.value)
+
+
+def lower_bounds(instance: Instance, *, states: int = RELAXED_STATES) -> tuple[Bound, ...]:
+    """All bounds, so that they can be compared."""
+    arrays = reduced(instance).arrays
+    problem = problem_of(arrays)
+    told = told_costs(problem, arrays.standing, -1)
+    bounds = [
+        Bound(float(arrays.prior @ told), "perfect information"),
+        Bound(price_of_information(problem), "price of information"),
+        Bound(relaxed_sweep(instance, states), "relaxed sweep"),
+    ]
+    return tuple(Bound(max(0.0, bound.value * (1 - ROUNDING)), bound.method) for bound in bounds)
+
+
+def price_of_information(problem: Problem) -> float:
+    """The bound from information at a price, over a grid of prices."""
+    arrays = problem.arrays
+    capacities = channel_capacities(problem)
+    losses = _losses(problem)
+    ceiling = max(arrays.give_up, float(arrays.check_cost.max(initial=0.0)), 1e-9)
+    prices = ceiling * np.geomspace(1e-3, 3.0, PRICES)
+    best = -np.inf
+    for _ in range(2):
+        values = [_at_price(arrays, losses, capacities, lam) for lam in prices]
+        best = max(best, *values)
+        k = int(np.argmax(values))
+        prices = np.geomspace(prices[max(k - 1, 0)], prices[min(k + 1, PRICES - 1)], PRICES)
+    return best
+
+
+def _losses(problem: Problem) -> FloatArray:
+    """What each first decision costs at least, by fault; where faults are only identified, naming one is right or ruinous."""
+    arrays = problem.arrays
+    if not arrays.identify:
+        return first_losses(problem)
+    faults = len(arrays.prior)
+    names = np.where(np.eye(faults) > 0, 0.0, np.inf)
+    return np.concatenate([names, np.full((1, faults), arrays.give_up)])
+
+
+def _at_price(arrays: Arrays, losses: FloatArray, capacities: FloatArray, lam: float) -> float:
+    sold = float(np.maximum(lam * capacities - arrays.check_cost, 0.0).sum())
+    total = float(arrays.prior.sum())
+    return total * (_information_cost(arrays.prior / total, losses, lam) - sold)
+
+
+@njit(cache=True, error_model="numpy")
+def _information_cost(prior: FloatArray, losses: FloatArray, lam: float) -> float:
+    """``min_q -lam sum_f prior_f log sum_a q_a exp(-loss / lam)``, from below (Blahut 1972, theorem 6)."""
+    choices, faults = losses.shape
+    least = np.array([losses[:, f].min() for f in range(faults)])
+    kernel = np.exp((least - losses) / lam)
+    share = np.full(choices, 1.0 / choices)
+    base, best = float((prior * least).sum()), -np.inf
+    for _ in range(ROUNDS):
+        mixed = share @ kernel
+        value = -lam * (prior * np.log(mixed)).sum()
+        lift = kernel @ (prior / mixed)
+        best = max(best, value - lam * np.log(lift.max()))
+        if value - best <= CLOSE * (base + value):
+            break
+        share *= lift
+    return base + best
+
+
+def channel_capacities(problem: Problem) -> FloatArray:
+    """The most nats that each check can tell, ``(C,)``.
+
+    Of a check that alone reads its condition the channel is from fault to result. Of others an earlier reading may
+    have changed it, so the channel from state to result is taken, which can tell no less.
+    """
+    arrays = problem.arrays
+    alone = np.bincount(arrays.condition, minlength=len(arrays.table)) == 1
+    capacities = []
+    for c, g in enumerate(arrays.condition):
+        results = int(arrays.results[c])
+        rows = problem.expects[c, :results].T if alone[g] else arrays.shows[c, :, :results]
+        rows = np.unique(rows[rows.sum(axis=1) > 0], axis=0)
+        capacities.append(_capacity(np.ascontiguousarray(rows)))
+    return np.array(capacities)
+
+
+@njit(cache=True, error_model="numpy")
+def _capacity(rows: FloatArray) -> float:
+    """Capacity in nats of a channel ``(inputs, outputs)``, from above (Blahut 1972; Arimoto 1972)."""
+    inputs = len(rows)
+    share = np.full(inputs, 1.0 / inputs)
+    gain = np.empty(inputs)
+    high = np.inf
+    for _ in range(ROUNDS):
+        mixed = share @ rows
+        for i in range(inputs):
+            gain[i] = 0.0
+            for r in range(rows.shape[1]):
+                if rows[i, r] > 0.0:
+                    gain[i] += rows[i, r] * np.log(rows[i, r] / mixed[r])
+        high = min(high, gain.max())
+        weighted = share * np.exp(gain)
+        low = np.log(weighted.sum())
+        if high - low <= CLOSE * high + 1e-12:
+            break
+        share = weighted / weighted.sum()
+    return high
+
+
+def relaxed_sweep(instance: Instance, states: int) -> float:
+    """The bound from the exact method on a part of the checks and fixes."""
+    small = reduced(instance)
+    arrays = small.arrays
+    checks, fixes = _part(arrays, states)
+    outside = _outside(problem_of(arrays), checks, fixes)
+    part = arrays_of(
+        instance,
+        tuple(small.checks[c] for c in checks),
+        tuple(small.fixes[a] for a in fixes),
+        small.merged,
+    )
+    return swept(part, outside=outside if np.isfinite(outside).all() else None).expected
+
+
+def _part(arrays: Arrays, states: int) -> tuple[list[int], list[int]]:
+    """The cheapest checks and the fixes with the best ratio, about half of the table for each."""
+    cures = (arrays.prior * (1 - arrays.missed)).sum(axis=1)
+    by_ratio = np.argsort(-cures / (arrays.fix_cost + 1e-9), kind="stable").tolist()
+    by_cost = np.argsort(arrays.check_cost, kind="stable").tolist()
+    radix = [int(r) + 1 for r in arrays.results]
+    room = max(2.0, states / prod(radix)) if prod(radix) <= states else states**0.5
+    fixes = by_ratio[: int(np.log2(room))]
+    left = states >> len(fixes)
+    checks = []
+    for c in by_cost:
+        if left < radix[c]:
+            break
+        left //= radix[c]
+        checks.append(c)
+    return sorted(checks), sorted(fixes)
+
+
+def _outside(problem: Problem, checks: list[int], fixes: list[int]) -> FloatArray:
+    """What leaving the part costs at least, by fault: the cheapest check or any fix outside, then knowing the fault."""
+    arrays = problem.arrays
+    told = told_costs(problem, (1 << len(arrays.setup_cost)) - 1, -1)
+    others = np.delete(arrays.check_cost, checks)
+    cost = told + others.min(initial=np.inf)
+    for a in set(range(len(arrays.fix_cost))) - set(fixes):
+        caught = arrays.missed[a] * arrays.detects
+        slips = arrays.missed[a] - caught
+        cost = np.minimum(cost, arrays.fix_cost[a] + slips * arrays.comeback + caught * told)
+    return cost

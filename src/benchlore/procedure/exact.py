@@ -1,0 +1,268 @@
+"""Proven optima: dynamic programming over all evidence, on what can matter.
+
+The backward recursion is the finite-horizon Bellman equation of a partially observed decision problem on
+information states (Smallwood & Sondik, Operations Research 21, 1973; for troubleshooting Heckerman, Breese &
+Rommelse, Communications of the ACM 38(3), 1995), on unnormalised values so that no state needs a division.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from math import prod
+from typing import Final
+
+import numpy as np
+
+from benchlore.model import FloatArray
+from benchlore.procedure.arrays import Arrays, BoolArray, IntArray, Reduced, reduced
+from benchlore.procedure.errors import TableTooLargeError
+from benchlore.procedure.expand import action_values, expand
+from benchlore.procedure.instance import Instance
+from benchlore.procedure.policy import Policy, Solution, translated
+from benchlore.procedure.sweep import Grid, sweep
+
+MEMORY: Final = 1 << 30
+"""Bytes that the exact table may take unless told otherwise."""
+
+STRETCH: Final = 1 << 22
+"""States swept between two reports of progress; about a tenth of a second."""
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A swept table: unnormalised optimal values of every state of a reduced instance.
+
+    ``order[k]`` is the reduced instance's check behind digit ``k`` of the grid.
+    """
+
+    arrays: Arrays
+    order: tuple[int, ...]
+    grid: Grid
+    values: FloatArray
+
+    @cached_property
+    def expected(self) -> float:
+        """The least expected cost from the start."""
+        return float(self.values[0] / self.arrays.prior.sum())
+
+    def action_costs(self) -> FloatArray:
+        """Expected total cost of taking each check or fix first, ``(C + A,)``; ``inf`` where not allowed."""
+        checks = len(self.order)
+        worth = np.empty(checks + len(self.arrays.fix_cost))
+        reach = action_values(self.grid, self.values, 0, 0, worth)
+        costs = worth.copy()
+        costs[list(self.order)] = worth[:checks]
+        return costs / reach
+
+    def value_after_check(self, check: int, result: int) -> float:
+        """Optimal cost of what follows a first check's result, times the probability of that result."""
+        stride = int(self.grid.stride[self.order.index(check)])
+        return float(self.values[(result + 1) * stride << len(self.arrays.fix_cost)])
+
+    def value_after_fix(self, fix: int) -> float:
+        """Optimal cost of what follows a first fix that failed, times the probability of that."""
+        return float(self.values[1 << fix])
+
+    def policy(self) -> Policy:
+        """The optimal policy, in the actions of the reduced instance."""
+        action, start, target = expand(self.grid, self.values, 0, 0)
+        codes = np.array([*self.order, *range(len(self.order), len(self.arrays.fix_cost) + len(self.order))])
+        known = action >= 0
+        renamed = action.copy()
+        renamed[known] = codes[action[known]]
+        return Policy(renamed, start, target)
+
+
+def states_of(arrays: Arrays) -> int:
+    """The number of states in the exact table."""
+    return prod(int(r) + 1 for r in arrays.results) << len(arrays.fix_cost)
+
+
+def bytes_of(arrays: Arrays) -> int:
+    """Memory that the exact method needs: the table, and the rows from which it computes weights and costs."""
+    faults, masks = len(arrays.prior), 1 << len(arrays.fix_cost)
+    rows = sum(
+        prod(int(r) + 1 for r in arrays.results[arrays.condition == g])
+        for g in set(arrays.condition.tolist())
+    )
+    sets = min(2 ** len(arrays.results), 2 ** len(arrays.setup_cost))
+    actions = len(arrays.results) + len(arrays.fix_cost)
+    return 8 * (states_of(arrays) + rows * faults + 2 * masks * faults + sets * actions * masks)
+
+
+def solve_exact(
+    instance: Instance, *, memory: int = MEMORY, progress: Callable[[float], None] | None = None
+) -> Solution:
+    """The optimal policy of an instance.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    memory
+        Bytes that the table may take.
+    progress
+        Told the share of the work that is done.
+
+    Raises
+    ------
+    TableTooLargeError
+        If the table does not fit.
+    """
+    small = reduced(instance)
+    table = swept(small.arrays, memory=memory, progress=progress)
+    policy = translated(table.policy(), small.checks, small.fixes, len(instance.checks))
+    return Solution(policy, table.expected, table.expected, "optimal", "exact sweep", "exact sweep")
+
+
+def fits(small: Reduced, memory: int) -> bool:
+    """Whether the exact method can solve a reduced instance within so many bytes."""
+    return len(small.fixes) < 40 and bytes_of(small.arrays) <= memory
+
+
+def swept(
+    arrays: Arrays,
+    *,
+    memory: int = MEMORY,
+    progress: Callable[[float], None] | None = None,
+    outside: FloatArray | None = None,
+) -> Table:
+    """Fill the table of optimal values; with ``outside (F,)``, a job may end at that cost at any state.
+
+    Raises
+    ------
+    TableTooLargeError
+        If it does not fit the memory allowed.
+    """
+    needed = bytes_of(arrays)
+    if needed > memory:
+        raise TableTooLargeError(needed, memory)
+    order = tuple(int(c) for c in np.argsort(arrays.condition, kind="stable"))
+    grid = _grid(arrays, order, outside)
+    values = np.empty(states_of(arrays))
+    masks = 1 << len(arrays.fix_cost)
+    top = len(values) // masks - 1
+    while top >= 0:
+        bottom = max(0, top + 1 - max(1, STRETCH // masks))
+        sweep(grid, values, top, bottom)
+        top = bottom - 1
+        if progress:
+            progress(1 - bottom * masks / len(values))
+    return Table(arrays, order, grid, values)
+
+
+def _grid(arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None) -> Grid:
+    index = np.array(order, dtype=np.int64)
+    radix = arrays.results[index] + 1
+    conditions, place = np.unique(arrays.condition[index], return_inverse=True)
+    likelihood, first, inner = _likelihood(arrays, order, conditions, place)
+    survive, slip = _masks(arrays)
+    sets, after = _setup_sets(arrays, order)
+    check_cost, fix_cost = _costs(arrays, order, sets)
+    gate_check, gate_open = _sorted_gates(arrays, order)
+    return Grid(
+        radix=radix,
+        stride=_strides(radix),
+        place=place.astype(np.int64),
+        inner=inner,
+        first=first,
+        likelihood=likelihood,
+        prior=arrays.prior,
+        survive=survive,
+        slip=slip,
+        check_cost=check_cost,
+        fix_cost=fix_cost,
+        after=after,
+        gate_check=gate_check,
+        gate_open=gate_open,
+        give_up=arrays.give_up,
+        comeback=arrays.comeback,
+        outside=np.zeros(len(arrays.prior)) if outside is None else outside,
+        slips=bool(np.any(slip > 0)),
+        leaves=outside is not None,
+        identify=arrays.identify,
+    )
+
+
+def _strides(radix: IntArray) -> IntArray:
+    """Weights of mixed-radix digits, the last one moving fastest."""
+    return np.append(np.cumprod(radix[:0:-1])[::-1], 1).astype(np.int64)[: len(radix)]
+
+
+def _likelihood(
+    arrays: Arrays, order: tuple[int, ...], conditions: IntArray, place: IntArray
+) -> tuple[FloatArray, IntArray, IntArray]:
+    """``L_g(f) = sum_s P(s | f) prod_c P(r_c | s)`` for every combination of results within each condition."""
+    rows, first, inner, count = [], [], np.ones(len(order), dtype=np.int64), 0
+    for k, g in enumerate(conditions):
+        members = np.flatnonzero(place == k)
+        joint = np.ones((1, arrays.table.shape[2]))
+        for c in members:
+            known = arrays.shows[order[c], :, : arrays.results[order[c]]].T
+            choices = np.concatenate([np.ones((1, known.shape[1])), known])
+            joint = (joint[:, None, :] * choices[None, :, :]).reshape(-1, known.shape[1])
+        inner[members] = _strides(arrays.results[[order[c] for c in members]] + 1)
+        rows.append(joint @ arrays.table[g].T)
+        first.append(count)
+        count += len(joint)
+    likelihood = np.concatenate(rows) if rows else np.ones((0, len(arrays.prior)))
+    return np.ascontiguousarray(likelihood), np.array(first, dtype=np.int64), inner
+
+
+def _masks(arrays: Arrays) -> tuple[FloatArray, FloatArray]:
+    """What is left of each fault after every set of failed fixes, and what the last of them let slip.
+
+    ``survive = prod (1 - rho) d`` and ``slip = prod (1 - rho) d^(k - 1) (1 - d)`` over the ``k`` fixes of a set.
+    """
+    faults = len(arrays.prior)
+    missed, caught, slip = np.ones((faults, 1)), np.ones((faults, 1)), np.zeros((faults, 1))
+    detects = arrays.detects[:, None]
+    for row in arrays.missed:
+        slip = np.concatenate([slip, caught * (1 - detects)], axis=1)
+        missed = np.concatenate([missed, missed * row[:, None]], axis=1)
+        caught = np.concatenate([caught, caught * detects], axis=1)
+    return np.ascontiguousarray(missed * caught), np.ascontiguousarray(missed * slip)
+
+
+def _setup_sets(arrays: Arrays, order: tuple[int, ...]) -> tuple[list[int], IntArray]:
+    """The sets of setups that checks can leave standing, and which one follows each check."""
+    sets = [arrays.standing]
+    known = {arrays.standing: 0}
+    rows: list[list[int]] = []
+    while len(rows) < len(sets):
+        row = []
+        for c in order:
+            after = sets[len(rows)] | int(arrays.check_setups[c])
+            if after not in known:
+                known[after] = len(sets)
+                sets.append(after)
+            row.append(known[after])
+        rows.append(row)
+    return sets, np.array(rows, dtype=np.int64).reshape(len(sets), len(order))
+
+
+def _costs(arrays: Arrays, order: tuple[int, ...], sets: list[int]) -> tuple[FloatArray, FloatArray]:
+    """Cost of every action with its missing setups, for every set standing and every mask of failed fixes."""
+    made = np.zeros(1, dtype=np.int64)
+    for needs in arrays.fix_setups:
+        made = np.concatenate([made, made | needs])
+    standing = np.array(sets, dtype=np.int64)[:, None] | made
+    costs = []
+    for own, needs in (
+        (arrays.check_cost[list(order)], arrays.check_setups[list(order)]),
+        (arrays.fix_cost, arrays.fix_setups),
+    ):
+        missing = needs[None, :, None] & ~standing[:, None, :]
+        cost = np.broadcast_to(own[None, :, None], missing.shape).copy()
+        for k, price in enumerate(arrays.setup_cost):
+            cost += price * (missing >> k & 1)
+        costs.append(cost)
+    return costs[0], costs[1]
+
+
+def _sorted_gates(arrays: Arrays, order: tuple[int, ...]) -> tuple[IntArray, BoolArray]:
+    """Gates in the order of the grid's digits."""
+    rows = [*order, *range(len(order), len(arrays.gate_check))]
+    place = np.full(len(order) + 1, -1, dtype=np.int64)  # the last entry answers for "no gate", -1
+    place[list(order)] = np.arange(len(order))
+    return place[arrays.gate_check[rows]], np.ascontiguousarray(arrays.gate_open[rows])

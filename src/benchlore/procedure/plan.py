@@ -1,0 +1,48 @@
+"""One way in: a model and a shop become a procedure, by the exact method where its table fits."""
+
+from collections.abc import Callable
+
+from benchlore.model import Model
+from benchlore.procedure.arrays import reduced
+from benchlore.procedure.exact import MEMORY, fits, solve_exact
+from benchlore.procedure.graph import Title, procedure_of
+from benchlore.procedure.lookahead import Effort, solve_lookahead
+from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.values import Procedure
+from benchlore.shop import Shop
+
+
+def plan(
+    model: Model,
+    shop: Shop,
+    *,
+    memory: int = MEMORY,
+    effort: Effort = Effort.NORMAL,
+    progress: Callable[[float, float | None], None] | None = None,
+) -> Procedure:
+    """Compile the cheapest procedure for a shop.
+
+    Parameters
+    ----------
+    model, shop
+        The board and complaint, and the bench.
+    memory
+        Bytes that the exact method's table may take; above that the look-ahead is used.
+    effort
+        How hard the look-ahead tries.
+    progress
+        Told the share of the work that is done, and the least expected cost found so far if there is one.
+
+    Raises
+    ------
+    PlanningError
+        If the model cannot be priced for the shop: nobody says what a repair is worth, a rate of exchange is
+        missing, a comeback costs less than returning the board.
+    """
+    instance = instance_of(model, shop)
+    if fits(reduced(instance), memory):
+        share = (lambda done: progress(done, None)) if progress else None
+        solution = solve_exact(instance, memory=memory, progress=share)
+    else:
+        solution = solve_lookahead(instance, effort=effort, progress=progress)
+    return procedure_of(instance, solution, Title(model.board, model.complaint, shop.name, shop.currency))

@@ -1,0 +1,193 @@
+"""Kernels of the exact method: one backward sweep over a dense table of all evidence.
+
+A state is an index: a mixed-radix number ``e`` over the checks (digit 0: not done, else result + 1) times a bit
+mask ``m`` of failed fixes. The table holds unnormalised values ``U = P(state) V(state)``, so that a check's value is
+its cost times ``P`` plus the plain sum of its children's ``U``. Children have larger indices, hence the sweep
+runs downwards. Weights ``P(e, f)`` are products of one row for each condition, kept as prefix products that are
+renewed from the digit that moved.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from benchlore.model import FloatArray
+from benchlore.procedure.arrays import BoolArray, IntArray
+
+IDENTIFIED = 1e-12
+"""The share of belief outside one fault below which that fault is certain."""
+
+
+class Grid(NamedTuple):
+    """The index arithmetic and the tables that a sweep needs.
+
+    ``C`` checks sorted by condition, ``A`` fixes, ``M = 2^A`` masks, ``F`` faults, ``D`` sets of setups that checks
+    can leave standing. ``radix (C,)`` is results + 1, ``stride (C,)`` the weight of a digit in ``e``;
+    ``place (C,)`` numbers the conditions that are read, ``inner (C,)`` is the digit's weight within its
+    condition's rows of ``likelihood``, which begin at ``first (G,)``. ``survive (F, M)`` is
+    ``prod (1 - rho) d`` over the mask; ``slip (F, M)`` is the share released uncured by the last fix of a mask.
+    ``check_cost (D, C, M)`` and ``fix_cost (D, A, M)`` hold the setups still missing; ``after (D, C)`` is the
+    set of setups that a check leaves. ``outside (F,)`` is, where it ``leaves``, what ending the job in some
+    other way would cost, by fault.
+    """
+
+    radix: IntArray
+    stride: IntArray
+    place: IntArray
+    inner: IntArray
+    first: IntArray
+    likelihood: FloatArray
+    prior: FloatArray
+    survive: FloatArray
+    slip: FloatArray
+    check_cost: FloatArray
+    fix_cost: FloatArray
+    after: IntArray
+    gate_check: IntArray
+    gate_open: BoolArray
+    give_up: float
+    comeback: float
+    outside: FloatArray
+    slips: bool
+    leaves: bool
+    identify: bool
+
+
+@njit(cache=True)
+def allowed(grid: Grid, digits: IntArray, action: int) -> bool:
+    """Whether every gate of an action is open."""
+    for k in range(grid.gate_check.shape[1]):
+        check = grid.gate_check[action, k]
+        if check >= 0 and (digits[check] == 0 or not grid.gate_open[action, k, digits[check] - 1]):
+            return False
+    return True
+
+
+@njit(cache=True)
+def is_reachable(grid: Grid, digits: IntArray) -> bool:
+    """Whether every check that was done was allowed. (Evidence stays, so an open gate stays open.)"""
+    for check in range(len(digits)):
+        if digits[check] > 0 and not allowed(grid, digits, check):
+            return False
+    return True
+
+
+@njit(cache=True)
+def is_identified(weights: FloatArray) -> bool:
+    """Whether one fault carries all the belief."""
+    total = weights.sum()
+    return total - weights.max() <= IDENTIFIED * total
+
+
+@njit(cache=True)
+def renew(grid: Grid, digits: IntArray, moved: int, prefix: FloatArray, standing: IntArray) -> None:
+    """Recompute prefix products and setups from the digit that moved.
+
+    ``prefix (G + 1, F)`` ends with ``P(e, f)``; ``standing (C + 1,)`` ends with the set of setups done.
+    """
+    checks = len(digits)
+    for c in range(moved, checks):
+        standing[c + 1] = grid.after[standing[c], c] if digits[c] > 0 else standing[c]
+    c = moved
+    while c > 0 and grid.place[c - 1] == grid.place[moved]:
+        c -= 1
+    while c < checks:
+        place = grid.place[c]
+        row = grid.first[place]
+        while c < checks and grid.place[c] == place:
+            row += digits[c] * grid.inner[c]
+            c += 1
+        for f in range(prefix.shape[1]):
+            prefix[place + 1, f] = prefix[place, f] * grid.likelihood[row, f]
+
+
+@njit(cache=True, error_model="numpy")
+def weigh(grid: Grid, weights: FloatArray, reach: FloatArray, bad: FloatArray, best: FloatArray) -> None:
+    """For every mask: ``P(e, m)``, the cost of boards released uncured by the last fix of ``m``, and that of ending."""
+    masks = len(reach)
+    reach[:] = 0.0
+    bad[:] = 0.0
+    for f in range(len(weights)):
+        w = weights[f]
+        if w > 0.0:
+            for m in range(masks):
+                reach[m] += w * grid.survive[f, m]
+            if grid.slips:
+                k = w * grid.comeback
+                for m in range(masks):
+                    bad[m] += k * grid.slip[f, m]
+    for m in range(masks):
+        best[m] = reach[m] * grid.give_up
+    if grid.leaves:
+        _leave(grid, weights, best)
+
+
+@njit(cache=True, error_model="numpy")
+def _leave(grid: Grid, weights: FloatArray, best: FloatArray) -> None:
+    """Let every state end outside, where that is cheaper than the return."""
+    ending = np.zeros(len(best))
+    for f in range(len(weights)):
+        cost = weights[f] * grid.outside[f]
+        for m in range(len(best)):
+            ending[m] += cost * grid.survive[f, m]
+    for m in range(len(best)):
+        best[m] = min(best[m], ending[m])
+
+
+@njit(cache=True, error_model="numpy")
+def sweep(grid: Grid, values: FloatArray, top: int, bottom: int) -> None:
+    """Fill ``values (E * M,)`` for the evidence from ``top`` down to ``bottom``; what is above must be filled."""
+    checks, faults = len(grid.radix), len(grid.prior)
+    fixes, masks = grid.fix_cost.shape[1], grid.survive.shape[1]
+    digits = top // grid.stride % grid.radix
+    prefix = np.empty((len(grid.first) + 1, faults))
+    prefix[0] = grid.prior
+    standing = np.zeros(checks + 1, dtype=np.int64)
+    reach, bad, best, value = np.empty(masks), np.empty(masks), np.empty(masks), np.empty(masks)
+    usable = np.empty(fixes, dtype=np.int64)
+    moved = 0
+    for e in range(top, bottom - 1, -1):
+        renew(grid, digits, moved, prefix, standing)
+        weights = prefix[-1]
+        base = e * masks
+        if not is_reachable(grid, digits) or weights.max() == 0.0:
+            values[base : base + masks] = 0.0
+        elif grid.identify and is_identified(weights):
+            values[base] = 0.0
+        else:
+            weigh(grid, weights, reach, bad, best)
+            done = standing[checks]
+            for c in range(checks):
+                if digits[c] == 0 and allowed(grid, digits, c):
+                    cost = grid.check_cost[done, c]
+                    for m in range(masks):
+                        value[m] = reach[m] * cost[m]
+                    for r in range(1, grid.radix[c]):
+                        child = values[base + r * grid.stride[c] * masks :]
+                        for m in range(masks):
+                            value[m] += child[m]
+                    for m in range(masks):
+                        best[m] = min(best[m], value[m])
+            count = 0
+            for a in range(fixes):
+                if allowed(grid, digits, checks + a):
+                    usable[count] = a
+                    count += 1
+            for m in range(masks - 1, -1, -1):
+                lowest = best[m]
+                for k in range(count):
+                    a = usable[k]
+                    after = m | (1 << a)
+                    if after != m:
+                        lowest = min(lowest, reach[m] * grid.fix_cost[done, a, m] + bad[after] + best[after])
+                best[m] = lowest
+            values[base : base + masks] = best
+        moved = checks - 1
+        while moved >= 0:
+            if digits[moved] > 0:
+                digits[moved] -= 1
+                break
+            digits[moved] = grid.radix[moved] - 1
+            moved -= 1
+        moved = max(moved, 0)

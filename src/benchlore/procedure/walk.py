@@ -1,0 +1,174 @@
+"""Follow a policy through all its states: setups to make, probability of each node, suspects, expected cost.
+
+This computes from the instance alone, node by node, and shares nothing with the solvers, so that the cost which a
+procedure shows is checked against the one that its solver promised.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+
+from benchlore.model import FloatArray
+from benchlore.procedure.arrays import Arrays, IntArray, arrays_of
+from benchlore.procedure.instance import Instance
+from benchlore.procedure.policy import RETURN, Policy
+
+
+@dataclass(frozen=True, eq=False)
+class Walk:
+    """What a policy does at each of its ``N`` nodes.
+
+    ``missing (N,)`` are the setups to make there, ``reach (N,)`` the probability of getting there, ``slips (N,)``
+    the probability of getting there and then releasing the board uncured, ``total (N,)`` the expected cost from
+    there to the end times ``reach``.
+    """
+
+    missing: IntArray
+    reach: FloatArray
+    slips: FloatArray
+    total: FloatArray
+
+
+def walked(policy: Policy, instance: Instance) -> Walk:
+    """Weigh every node of a policy."""
+    arrays = whole(instance)
+    missing = _missing(arrays, policy.action, policy.start, policy.target)
+    groups = np.zeros(policy.size, dtype=np.int64)
+    _, reach, slips = _weigh(arrays, policy.action, policy.start, policy.target, groups, 1)
+    own = _own_costs(policy, instance, missing)
+    total = reach * own + slips * instance.comeback
+    _add_up(policy.start, policy.target, total)
+    return Walk(missing, reach, slips, total)
+
+
+def group_weights(policy: Policy, instance: Instance, groups: IntArray, count: int) -> FloatArray:
+    """``P(here, fault)`` summed over the nodes of each group, ``(count, F)``."""
+    weights, _, _ = _weigh(whole(instance), policy.action, policy.start, policy.target, groups, count)
+    return weights
+
+
+def whole(instance: Instance) -> Arrays:
+    """Arrays of an instance with nothing left out."""
+    return arrays_of(
+        instance,
+        tuple(range(len(instance.checks))),
+        tuple(range(len(instance.fixes))),
+        tuple((f,) for f in range(len(instance.faults))),
+    )
+
+
+def _own_costs(policy: Policy, instance: Instance, missing: IntArray) -> FloatArray:
+    """What each node costs by itself, with its setups, without comebacks."""
+    prices = [option.cost.total for option in (*instance.checks, *instance.fixes)]
+    by_code = np.array([*prices, 0.0, instance.give_up])  # codes -2 and -1: finished, return
+    own = by_code[policy.action]
+    for k, setup in enumerate(instance.setups):
+        own += setup.cost.total * (missing >> k & 1)
+    return own
+
+
+@njit(cache=True)
+def _missing(arrays: Arrays, action: IntArray, start: IntArray, target: IntArray) -> IntArray:
+    """Setups to make at each node; parents come before children."""
+    checks = len(arrays.check_setups)
+    standing = np.full(len(action), arrays.standing)
+    missing = np.zeros(len(action), dtype=np.int64)
+    for n in range(len(action)):
+        if action[n] >= 0:
+            needs = (
+                arrays.check_setups[action[n]]
+                if action[n] < checks
+                else arrays.fix_setups[action[n] - checks]
+            )
+            missing[n] = needs & ~standing[n]
+            for k in range(start[n], start[n + 1]):
+                if target[k] >= 0:
+                    standing[target[k]] = standing[n] | needs
+    return missing
+
+
+@njit(cache=True)
+def _depth(start: IntArray, target: IntArray) -> int:
+    depth = np.zeros(len(start) - 1, dtype=np.int64)
+    for n in range(len(depth)):
+        for k in range(start[n], start[n + 1]):
+            if target[k] >= 0:
+                depth[target[k]] = depth[n] + 1
+    return int(depth.max())
+
+
+@njit(cache=True)
+def condition_on(
+    arrays: Arrays, check: int, result: int, seen: FloatArray, old: FloatArray, new: FloatArray
+) -> None:
+    """Turn weights ``P(e, f)`` and state likelihoods ``seen (G, S)`` into those after one more reading."""
+    g = arrays.condition[check]
+    states = seen.shape[1]
+    for f in range(len(old)):
+        new[f] = 0.0
+        if old[f] > 0.0:
+            before, after = 0.0, 0.0
+            for s in range(states):
+                mass = arrays.table[g, f, s] * seen[g, s]
+                before += mass
+                after += mass * arrays.shows[check, s, result]
+            if before > 0.0:
+                new[f] = old[f] * after / before
+    for s in range(states):
+        seen[g, s] *= arrays.shows[check, s, result]
+
+
+@njit(cache=True)
+def _weigh(
+    arrays: Arrays, action: IntArray, start: IntArray, target: IntArray, groups: IntArray, count: int
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Sum weights by group; probability of each node, and of releasing the board uncured there."""
+    checks, faults = len(arrays.condition), len(arrays.prior)
+    depth = _depth(start, target)
+    weights = np.empty((depth + 1, faults))
+    seen = np.ones((depth + 1, arrays.table.shape[0], arrays.table.shape[2]))
+    grouped = np.zeros((count, faults))
+    reach, slips = np.zeros(len(action)), np.zeros(len(action))
+    stack = [(0, 0, -1, 0)]
+    while len(stack) > 0:
+        n, level, done, result = stack.pop()
+        if level == 0:
+            weights[0] = arrays.prior
+        else:
+            seen[level] = seen[level - 1]
+            if done < checks:
+                condition_on(arrays, done, result, seen[level], weights[level - 1], weights[level])
+            else:
+                weights[level] = weights[level - 1] * arrays.missed[done - checks] * arrays.detects
+        here = weights[level]
+        grouped[groups[n]] += here
+        reach[n] = here.sum()
+        if action[n] >= checks:
+            slips[n] = (here * arrays.missed[action[n] - checks] * (1.0 - arrays.detects)).sum()
+        for k in range(start[n + 1] - 1, start[n] - 1, -1):
+            if target[k] >= 0:
+                stack.append((target[k], level + 1, action[n], k - start[n]))
+    return grouped, reach, slips
+
+
+@njit(cache=True)
+def _add_up(start: IntArray, target: IntArray, total: FloatArray) -> None:
+    """Add what comes after to each node's own cost, children first."""
+    for n in range(len(total) - 1, -1, -1):
+        for k in range(start[n], start[n + 1]):
+            if target[k] >= 0:
+                total[n] += total[target[k]]
+
+
+def cost_of(policy: Policy, instance: Instance) -> float:
+    """The exact expected cost of following a policy.
+
+    >>> import numpy as np
+    >>> from benchlore.procedure.instance import Instance
+    >>> only_return = Policy(np.array([RETURN]), np.array([0, 0]), np.array([], dtype=np.int64))
+    >>> idle = Instance(("f",), np.ones(1), (), (), (), (), np.ones(1), give_up=80.0, comeback=90.0)
+    >>> cost_of(only_return, idle)
+    80.0
+    """
+    return float(walked(policy, instance).total[0])
