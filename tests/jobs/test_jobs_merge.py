@@ -13,6 +13,19 @@ def bare(**fields) -> Job:
     return Job("s", "1", "b", "c", **fields)
 
 
+def repeated_readings() -> st.SearchStrategy[Job]:
+    """Records whose readings are all of one check, at two steps."""
+    reading = st.builds(
+        Reading,
+        st.just("a"),
+        st.integers(1, 2),
+        st.sampled_from([None, "x"]),
+        st.none(),
+        st.sampled_from(["", "p", "q"]),
+    )
+    return st.lists(reading, max_size=3).map(lambda readings: bare(readings=tuple(readings)))
+
+
 def test_the_same_record_adds_nothing():
     assert merge(JOB, changed()).job is JOB
 
@@ -144,6 +157,13 @@ def test_a_check_that_was_done_again_is_kept_twice():
     assert merge(bare(readings=(first,)), bare(readings=(again,))).job.readings == (first, again)
 
 
+def test_several_outcomes_of_a_check_at_one_step_are_a_conflict_unless_both_say_all_of_them():
+    stored = bare(readings=(Reading("a", 1, "x"), Reading("a", 1, "y")))
+    assert merge(stored, bare(readings=stored.readings[::-1])).job is stored
+    (conflict,) = merge(stored, bare(readings=(Reading("a", 1, "x"), Reading("a", 1, "z")))).conflicts
+    assert (conflict.stored, conflict.offered) == ("x and y", "x and z")
+
+
 def test_another_retest_of_the_same_attempt_is_a_conflict():
     stored, offered = (
         bare(attempts=(Attempt("fix", 1, Retest.GONE),)),
@@ -204,6 +224,17 @@ def test_joining_again_adds_nothing(one, two):
     assume(not merged.conflicts)
     assert merge(merged.job, one).job is merged.job
     assert merge(merged.job, two).job is merged.job
+
+
+@settings(max_examples=250)
+@given(repeated_readings(), repeated_readings())
+def test_the_laws_hold_for_a_check_that_stands_several_times_at_one_step(one, two):
+    there, back = merge(one, two), merge(two, one)
+    assert bool(there.conflicts) == bool(back.conflicts)
+    assume(not there.conflicts)
+    assert canonical(there.job) == canonical(back.job)
+    assert merge(there.job, one).job is there.job
+    assert merge(there.job, two).job is there.job
 
 
 @settings(max_examples=200)

@@ -18,6 +18,7 @@ from benchlore.jobs import (
     Reading,
     Store,
     StoreDamaged,
+    tables,
     would_add,
 )
 from benchlore.jobs.store_rows import CHUNK
@@ -105,6 +106,15 @@ def test_a_job_that_stands_twice_among_the_offered_is_joined(place):
     with Store.open(place) as store:
         added = store.add(records)
         assert (added.new, added.merged, added.same, added.conflicting) == (1, 1, 1, 1)
+        assert store.job("s", "1") == replace(BARE, technician="Ines", notes="Wet.")
+
+
+def test_a_stored_job_that_stands_twice_among_the_offered_is_joined_with_both(place):
+    records = [replace(BARE, technician="Ines"), replace(BARE, notes="Wet."), replace(BARE, technician="Ben")]
+    with Store.open(place) as store:
+        store.add([BARE])
+        assert (would := store.would_add(records)) == store.add(records)
+        assert (would.merged, would.conflicting) == (2, 1)
         assert store.job("s", "1") == replace(BARE, technician="Ines", notes="Wet.")
 
 
@@ -207,7 +217,9 @@ def test_a_removed_job_takes_its_readings_and_source_with_it(place):
         assert not store.remove(JOB.shop, JOB.number)
         assert list(store.jobs()) == [BARE]
         assert store.sources(JOB.shop, JOB.number) == ()
-        assert len(store.columns(JOB.board)) == 0
+        with store.database.reading() as connection:
+            assert connection.execute(tables.reading.select()).all() == []
+            assert connection.execute(tables.attempt.select()).all() == []
         assert store.add([JOB]) == Added(new=1)
         assert store.job(JOB.shop, JOB.number) == JOB
 

@@ -4,6 +4,7 @@ import shutil
 import sqlite3
 import stat
 import tempfile
+import threading
 from contextlib import closing
 from pathlib import Path
 
@@ -22,7 +23,7 @@ from benchlore.jobs import (
     StoreTrouble,
     StoreUnreachable,
 )
-from benchlore.jobs.store_engine import trouble
+from benchlore.jobs.store_engine import locate, trouble
 
 
 def test_a_folder_without_a_store_is_told_when_none_is_to_be_made(tmp_path):
@@ -108,8 +109,6 @@ def test_a_database_that_another_program_writes_to_is_told_and_can_still_be_read
 
 
 def test_a_writer_waits_for_another_one(tmp_path):
-    import threading
-
     with (
         Store.open(tmp_path) as store,
         closing(
@@ -130,6 +129,27 @@ def test_a_file_that_is_locked_while_it_is_made_ready_is_waited_for_then_told(tm
             Store.open(tmp_path, wait=0.1)
         other.execute("ROLLBACK")
     Store.open(tmp_path, wait=0.1).close()
+
+
+def test_a_file_whose_journal_cannot_be_changed_yet_is_waited_for_then_told(tmp_path):
+    Store.open(tmp_path).close()
+    with closing(
+        sqlite3.connect(tmp_path / "jobs.sqlite", isolation_level=None, check_same_thread=False)
+    ) as other:
+        other.execute("PRAGMA journal_mode = DELETE")
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(StoreBusy, match=r"after 0\.1 s"):
+            Store.open(tmp_path, wait=0.1)
+        timer = threading.Timer(0.3, other.execute, ["COMMIT"])
+        timer.start()
+        Store.open(tmp_path, wait=10).close()
+        timer.join()
+
+
+@pytest.mark.parametrize(("given", "seconds"), [("", "10"), ("?connect_timeout=3", "3")])
+def test_a_server_that_says_nothing_is_not_waited_for_for_ever(given, seconds):
+    url = locate(f"postgresql://host/db{given}", create=False).url
+    assert url.query["connect_timeout"] == seconds
 
 
 def deny_writing(monkeypatch, *paths):
