@@ -164,6 +164,22 @@ def test_a_folder_with_other_things_in_it_is_left_alone(tmp_path):
     assert [each.name for each in tmp_path.iterdir()] == ["book.yaml"]
 
 
+def test_the_folder_that_one_is_in_is_not_swapped_away(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(ExportExists, match="this is the folder that you are in, so that"):
+        export_csv([JOB], Path())
+    export_csv([JOB], Path("out"))
+    assert import_csv(Path("out")) == [JOB]
+
+
+def test_an_export_goes_where_a_link_points(tmp_path):
+    (tmp_path / "far").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "far")
+    export_csv([JOB], tmp_path / "link")
+    assert import_csv(tmp_path / "far") == [JOB]
+    assert (tmp_path / "link").is_symlink()
+
+
 def broken_off():
     yield JOB
     raise RuntimeError("the store broke off")

@@ -379,7 +379,7 @@ def test_a_backup_is_whole_while_another_program_writes(tmp_path):
         assert copy.count() == 2
 
 
-def test_a_backup_that_cannot_be_written_leaves_nothing(tmp_path):
+def test_a_backup_that_cannot_be_written_leaves_nothing(tmp_path, monkeypatch):
     with Store.open(tmp_path) as store:
         with pytest.raises(
             StoreTrouble, match=r"missing/copy\.sqlite: the copy was not written .No such file or directory"
@@ -388,6 +388,9 @@ def test_a_backup_that_cannot_be_written_leaves_nothing(tmp_path):
         (tmp_path / "folder").mkdir()
         with pytest.raises(StoreTrouble, match="the copy was not written"):
             store.back_up(tmp_path / "folder")
+        monkeypatch.chdir(tmp_path)
+        with pytest.raises(StoreTrouble, match="the copy was not written"):
+            store.back_up(Path())
     assert sorted(each.name for each in tmp_path.iterdir()) == ["folder", "jobs.sqlite"]
 
 

@@ -11,6 +11,7 @@ from benchlore.jobs.demand import DemandRecord
 from benchlore.jobs.errors import (
     DemandUnstorable,
     ExportExists,
+    ExportTrouble,
     ExportUnreadable,
     JobUnstorable,
     StoreBusy,
@@ -50,6 +51,7 @@ __all__ = [
     "DemandRecord",
     "DemandUnstorable",
     "ExportExists",
+    "ExportTrouble",
     "ExportUnreadable",
     "Identity",
     "Intake",

@@ -76,7 +76,7 @@ def export_csv(jobs: Iterable[Job], folder: Path) -> int:
     ValueError
         If two jobs have the same shop and number.
     """
-    folder = Path(folder)
+    folder = Path(folder).resolve()
     _refuse_others(folder)
     beside = folder.with_name(f".{folder.name[:100]}.{secrets.token_hex(8)}.new")
     try:
@@ -148,6 +148,8 @@ def _sync(stream: TextIO) -> None:
 
 
 def _refuse_others(folder: Path) -> None:
+    if folder == Path.cwd():
+        raise ExportExists(folder, "this is the folder that you are in")
     if folder.is_file():
         raise ExportExists(folder, "this is a file")
     if folder.is_dir() and (others := {each.name for each in folder.iterdir()} - FILES.keys()):

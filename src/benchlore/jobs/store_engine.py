@@ -129,6 +129,7 @@ def use_journal(location: Location, *, wait: float) -> None:
 
 def keep_copy(location: Location, target: Path, *, wait: float) -> None:
     """Write a whole copy of a SQLite store to ``target``, or nothing; other programs may go on writing."""
+    target = target.absolute()
     beside = target.with_name(f".{target.name}.{secrets.token_hex(8)}.new")
     try:
         # Made here and not by SQLite, whose word for a folder that is missing or read-only says less.
