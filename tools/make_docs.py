@@ -38,8 +38,7 @@ def commands_page() -> str:
     """Write every command's help into one page."""
     os.environ["COLUMNS"], os.environ["NO_COLOR"] = "80", "1"
     group = typer.main.get_command(app)
-    assert isinstance(group, click.Group)
-    context = click.Context(group, info_name="benchlore")
+    context = group.make_context("benchlore", [], resilient_parsing=True)
     parts = ["# Commands", "", "Written by `make docs` from the program's own help; do not edit.", EXIT_CODES]
     parts += [_help(group, context)]
     for name in group.list_commands(context):

@@ -47,6 +47,12 @@ def test_a_stated_encoding_counts_but_for_a_byte_order_mark(tmp_path: Path) -> N
     assert table_of(tmp_path, "Job;Größe\n".encode("utf-8-sig"), stated).header == ("Job", "Größe")
 
 
+def test_a_file_that_became_utf8_in_an_editor_is_read_as_such(tmp_path: Path) -> None:
+    stated = NEEDED + "encoding: windows-1252\n"
+    assert table_of(tmp_path, "Job;Größe\n".encode(), stated).header == ("Job", "Größe")
+    assert table_of(tmp_path, "Job;Größe\n".encode("windows-1252"), stated).header == ("Job", "Größe")
+
+
 def test_a_file_in_no_known_encoding_is_refused_with_its_line(tmp_path: Path) -> None:
     with pytest.raises(
         TableBroken, match="line 3 is not utf-8 or windows-1252 text; say 'encoding: …' in the mapping"

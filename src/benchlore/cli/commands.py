@@ -36,7 +36,7 @@ from benchlore.library import (
     take_in_demand,
 )
 from benchlore.notation import Severity
-from benchlore.procedure import to_json
+from benchlore.procedure import Effort, to_json
 from benchlore.shop import json_schema as shop_schema
 
 GIB = 1024**3
@@ -163,14 +163,23 @@ def plan(
     board: BoardName,
     complaint: ComplaintName,
     shop: ShopFile = None,
-    memory: Annotated[float, typer.Option(help="GiB that the exact method may use.", min=0.001)] = 2.0,
+    memory: Annotated[float, typer.Option(help="GiB that the exact method may use.", min=0.001)] = 1.0,
+    effort: Annotated[
+        Effort, typer.Option(help="How hard to search a book too large for it.")
+    ] = Effort.NORMAL,
     as_json: AsJson = False,
 ) -> None:
     """Learn, and compile the cheapest procedure for the shop."""
     library = library_of(context)
     with progress_shown(quiet=as_json) as report:
         planned = plan_complaint(
-            library, board, complaint, shop_file=shop, memory=int(memory * GIB), report=report
+            library,
+            board,
+            complaint,
+            shop_file=shop,
+            memory=int(memory * GIB),
+            effort=effort,
+            report=report,
         )
     if as_json:
         say_json(to_json(planned.procedure))

@@ -21,7 +21,7 @@ from benchlore.model import LearningReport, Model, ModelError, build, cases_from
 from benchlore.model import from_json as model_from_json
 from benchlore.model import to_json as model_to_json
 from benchlore.notation import FileNotWritten, FileTrouble, read_text, write_atomic
-from benchlore.procedure import PlanningError, Procedure, plan
+from benchlore.procedure import MEMORY, Effort, PlanningError, Procedure, plan
 from benchlore.procedure import from_json as procedure_from_json
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.shop import Shop
@@ -88,7 +88,8 @@ def plan_complaint(
     complaint: str,
     *,
     shop_file: Path | None = None,
-    memory: int | None = None,
+    memory: int = MEMORY,
+    effort: Effort = Effort.NORMAL,
     report: Report = silent,
 ) -> Planned:
     """Learn, plan for a shop, keep the procedure, and return it.
@@ -105,8 +106,11 @@ def plan_complaint(
     model = model_of_complaint(learned, complaint)
     folder = _procedure_folder(library, board, complaint, shop)
     make_folder(folder)  # a library that cannot be written to says so before the long work
-    options = {} if memory is None else {"memory": memory}
-    procedure = plan(model, shop, progress=lambda done, total: report("Planning", done, total), **options)
+
+    def progress(done: float, cost: float | None) -> None:
+        report("Planning", done, 1.0, "" if cost is None else f"{cost:.2f} {shop.currency}")
+
+    procedure = plan(model, shop, memory=memory, effort=effort, progress=progress)
     made_from = {**_now(library, board), "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
     _write_json(folder / "procedure.json", procedure_to_json(procedure))
     _write_json(folder / "made-from.json", made_from)

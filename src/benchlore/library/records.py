@@ -165,7 +165,7 @@ def _stored(library: Library, shop: str) -> tuple[Job, ...]:
 
 
 def _record(previewed: Preview, table: Path, mapping: Path, now: datetime, refused: int) -> IntakeRecord:
-    shop, sheet = previewed.mapping.shop, previewed.mapping.sheet or ""
+    shop, sheet = previewed.mapping.shop, previewed.table.sheet
     places = {(shop, number): Place(sheet, row) for number, row in previewed.first_rows().items()}
     return IntakeRecord(
         file=table.name,

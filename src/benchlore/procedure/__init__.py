@@ -17,7 +17,7 @@ from benchlore.procedure.errors import (
     ProcedureFormatError,
     TableTooLargeError,
 )
-from benchlore.procedure.exact import solve_exact
+from benchlore.procedure.exact import MEMORY, solve_exact
 from benchlore.procedure.graph import Excerpt, trimmed
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode, SetupOption
 from benchlore.procedure.layout import instance_from_dict
@@ -29,6 +29,7 @@ from benchlore.procedure.pricing import instance_of
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 
 __all__ = [
+    "MEMORY",
     "RELEASE",
     "Advice",
     "Bound",

@@ -56,7 +56,7 @@ class CsvFile:
 
 
 def open_csv(path: Path, encoding: str | None = None, separator: str | None = None) -> CsvFile:
-    """Find a CSV file's encoding and separator; what is stated counts, but for a byte order mark.
+    """Find a CSV file's encoding and separator; what is stated counts, but for a byte order mark and UTF-8.
 
     Raises
     ------
@@ -75,13 +75,21 @@ def _decoded(path: Path, stated: str | None) -> tuple[str, int]:
     with path.open("rb") as stream:
         head = stream.read(4096)
     marked = next((name for mark, name in _BOMS if head.startswith(mark)), None)
-    guesses = [marked] if marked else [stated] if stated else _guesses(path, head)
+    guesses = [marked] if marked else _stated(stated) if stated else _guesses(path, head)
     for guess in guesses:
         lines, bad_line = _try(path, guess)
         if bad_line is None:
             return guess, lines
     reason = f"line {bad_line} is not {' or '.join(guesses)} text; say 'encoding: …' in the mapping"
     raise TableBroken(path, reason)
+
+
+def _stated(encoding: str) -> list[str]:
+    """Try UTF-8 before a stated one of single bytes: a file mended in another editor often is UTF-8 since.
+
+    Text with accents in single bytes is hardly ever UTF-8 by chance.
+    """
+    return [encoding] if encoding.lower().startswith("utf") else ["utf-8", encoding]
 
 
 def _guesses(path: Path, head: bytes) -> list[str]:

@@ -1,6 +1,6 @@
 """Time the intake of a large CSV table against reading the same file with the csv module alone.
 
-Run: python benchmarks/intake.py [rows]. Prints seconds of one processor, rows a second, and the
+Run: python benchmarks/bench_intake.py [rows]. Prints seconds of one processor, rows a second, and the
 ratio to the baseline; other work on the machine does not count.
 """
 
