@@ -1,0 +1,77 @@
+from math import inf
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchlore.library.bench import Bench, evidence_of, read_as, setups_of, skipped_of
+from benchlore.library.errors import ReadingError
+from benchlore.model import Setup, Work, exact_densities, fix_of, model_of, named_check, numeric_check
+from benchlore.units import Measure
+
+OHMS = exact_densities(Measure.RESISTANCE, [8.3, 1.6], [0.1, 1.0], log_normal=True)
+MODEL = model_of(
+    [0.6, 0.4],
+    [[[1, 0], [0, 1]]],
+    [
+        numeric_check("ohms", 0, OHMS),
+        named_check("look", 0, [[0.9, 0.1], [0.2, 0.8]], results=("clean", "wet")),
+    ],
+    [fix_of("dry", [0.9, 0.0])],
+    setups=[Setup("open", "Case open", Work(5.0))],
+    faults=("f0", "unlisted"),
+)
+
+
+def test_named_results_and_numbers_become_evidence():
+    evidence = evidence_of(MODEL, Bench((("look", "wet"), ("ohms", "4k1")), failed=("dry",)))
+    assert evidence.readings == ((1, 1),)
+    assert evidence.values == ((0, 4100.0),)
+    assert evidence.failed == (0,)
+
+
+def test_results_are_known_whatever_their_case():
+    assert evidence_of(MODEL, Bench((("look", "WET"),))).readings == ((1, 1),)
+
+
+def test_over_range_is_a_reading():
+    assert evidence_of(MODEL, Bench((("ohms", "OL"),))).values == ((0, inf),)
+
+
+def test_what_was_read_is_said_back_in_the_books_order():
+    evidence = evidence_of(MODEL, Bench((("look", "wet"), ("ohms", "OL"))))
+    assert [(each.check, each.text) for each in read_as(MODEL, evidence)] == [("ohms", "OL"), ("look", "wet")]
+    assert read_as(MODEL, evidence_of(MODEL, Bench((("ohms", "4100"),))))[0].text == "4.1 kohm"
+
+
+@pytest.mark.parametrize(
+    ("bench", "message"),
+    [
+        (Bench((("omhs", "3"),)), "no check of that name; did you mean 'ohms'"),
+        (Bench((("look", "damp"),)), "shows clean or wet"),
+        (Bench((("ohms", "3 bananas"),)), "bananas"),
+        (Bench((("look", "wet"), ("look", "clean"))), "read already"),
+        (Bench(failed=("drye",)), "no fix of that name; did you mean 'dry'"),
+    ],
+)
+def test_what_means_nothing_is_refused_with_the_nearest_name(bench, message):
+    with pytest.raises(ReadingError, match=message):
+        evidence_of(MODEL, bench)
+
+
+def test_setups_and_skips_must_be_the_models():
+    assert setups_of(MODEL, ["open"]) == (0,)
+    assert skipped_of(MODEL, ["look", "dry"]) == ("look", "dry")
+    with pytest.raises(ReadingError, match="no setup of that name"):
+        setups_of(MODEL, ["opne"])
+    with pytest.raises(ReadingError, match="no check or fix of that name"):
+        skipped_of(MODEL, ["lok"])
+
+
+@given(st.text(), st.text())
+def test_whatever_is_typed_is_evidence_or_a_reading_error(check, text):
+    for name in (check, "ohms", "look"):
+        try:
+            evidence_of(MODEL, Bench(((name, text),)))
+        except ReadingError as error:
+            assert str(error)  # noqa: PT017  either outcome is right; another exception is not
