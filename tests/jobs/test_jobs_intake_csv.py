@@ -58,8 +58,8 @@ def test_a_file_in_no_known_encoding_is_refused_with_its_line(tmp_path: Path) ->
         TableBroken, match="line 3 is not utf-8 or windows-1252 text; say 'encoding: …' in the mapping"
     ):
         table_of(tmp_path, b"Job;A\n1;b\n2;\x81\n")
-    with pytest.raises(TableBroken, match="line 2 is not ascii text"):
-        table_of(tmp_path, "Job\nä\n".encode(), NEEDED + "encoding: ascii\n")
+    with pytest.raises(TableBroken, match="line 2 is not utf-8 or ascii text"):
+        table_of(tmp_path, "Job\nä\n".encode("windows-1252"), NEEDED + "encoding: ascii\n")
     with pytest.raises(TableBroken, match="is not utf-8-sig text"):
         table_of(tmp_path, b"\xef\xbb\xbfJob\n\xff\n")
 
