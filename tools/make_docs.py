@@ -6,15 +6,13 @@
 
 import argparse
 import json
-import os
 import sys
 import tempfile
 from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
 
-import click
-import typer
+from typer.testing import CliRunner
 
 from benchlore.book import json_schema
 from benchlore.cli import app
@@ -24,6 +22,7 @@ from benchlore.library import make_demo
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 PICTURED = ("halden-t4", "restarts")
 PICTURE_LINES = 46
+PLAIN = {"COLUMNS": "80", "NO_COLOR": "1"}
 PAPER, INK, COPPER = "#faf7f0", "#22252a", "#b06a30"
 
 EXIT_CODES = """
@@ -36,25 +35,24 @@ Progress and notes go to standard error.
 
 def commands_page() -> str:
     """Write every command's help into one page."""
-    os.environ["COLUMNS"], os.environ["NO_COLOR"] = "80", "1"
-    group = typer.main.get_command(app)
-    context = group.make_context("benchlore", [], resilient_parsing=True)
-    parts = ["# Commands", "", "Written by `make docs` from the program's own help; do not edit.", EXIT_CODES]
-    parts += [_help(group, context)]
-    for name in group.list_commands(context):
-        command = group.get_command(context, name)
-        assert command is not None
-        parts += [
-            "",
-            f"## benchlore {name}",
-            "",
-            _help(command, click.Context(command, info_name=name, parent=context)),
-        ]
+    parts = [
+        "# Commands",
+        "",
+        "Written by `make docs` from the program's own help; do not edit.",
+        EXIT_CODES,
+        _help(),
+    ]
+    for command in app.registered_commands:
+        assert command.callback is not None
+        name = command.name or command.callback.__name__
+        parts += ["", f"## benchlore {name}", "", _help(name)]
     return "\n".join(parts) + "\n"
 
 
-def _help(command: click.Command, context: click.Context) -> str:
-    return f"```text\n{command.get_help(context).rstrip()}\n```"
+def _help(*command: str) -> str:
+    shown = CliRunner().invoke(app, [*command, "--help"], prog_name="benchlore", env=PLAIN)
+    assert shown.exit_code == 0, shown.output
+    return f"```text\n{shown.output.rstrip()}\n```"
 
 
 def schema_page() -> str:
