@@ -225,13 +225,21 @@ class _Position:
         sequence = np.empty(len(arrays.fix_cost), dtype=np.int64)
         return float(estimate(self.problem, belief, usable, arrays.standing | setups, TOLD_SHARE, sequence))
 
+    @cached_property
+    def _spread(self) -> tuple[IntArray, FloatArray]:
+        """The merged row of each fault, ``(F,)``, and its share of that row's belief."""
+        row = np.zeros(len(self.left.faults), dtype=np.int64)
+        part = np.zeros(len(self.left.faults))
+        for k, group in enumerate(self.small.merged):
+            own = self.left.prior[list(group)]
+            row[list(group)] = k
+            part[list(group)] = own / own.sum()
+        return row, part
+
     def _suspects(self, belief: FloatArray) -> tuple[tuple[str, float], ...]:
         """Spread the belief of merged faults over them again, as they shared it before."""
-        spread = np.zeros(len(self.left.faults))
-        for mass, group in zip(belief, self.small.merged, strict=True):
-            own = self.left.prior[list(group)]
-            spread[list(group)] = mass * own / own.sum()
-        return suspects_of(self.left.faults, spread)
+        row, part = self._spread
+        return suspects_of(self.left.faults, belief[row] * part)
 
 
 def _bits(joint: FloatArray) -> float:
