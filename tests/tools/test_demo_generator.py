@@ -197,7 +197,7 @@ def test_the_bench_log_is_dirty_as_promised():
         "Result": {"fixed", "FIXED", "gave up", "killed it"},
         "After": {"ok", "nope", "NOPE", "same"},
         "Who": {"lupe", "Dez", "PRIYA"},
-        "Got": {"OL", "dead", "uno muerto"},
+        "Got": {"OL", "dead", "nope", "DEAD"},
     }.items():
         assert words <= {row[column] for row in rows}, column
     assert any(row["Test"].isupper() for row in rows)
