@@ -34,10 +34,10 @@ from benchlore.procedure.walk import cost_of
 TOLD: Final = 0.3
 """Weight of perfect information in the estimate of a state; the rest is fixes alone."""
 
-CHECKS: Final = 10
+CHECKS: Final = 5
 """Checks that are ranked again at each state, those that tell most for their cost."""
 
-FIXES: Final = 6
+FIXES: Final = 3
 """Fixes that are ranked at each state, those that cure most for their cost."""
 
 DEEPEST: Final = 200

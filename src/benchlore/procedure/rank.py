@@ -164,7 +164,7 @@ def information(p: Problem, state: State, check: int, joint: FloatArray) -> floa
 def fixes_only(
     p: Problem,
     b: FloatArray,
-    usable: BoolArray,
+    usable: FloatArray,
     standing: int,
     hopeless: float,
     sequence: IntArray,
@@ -183,18 +183,18 @@ def fixes_only(
     while count < fixes and reach[count] > NEGLIGIBLE * reach[0]:
         best, highest, price = -1, hopeless * reach[count] / max(arrays.give_up, 1e-9), 0.0
         for a in range(fixes):
-            if open_[a]:
+            if open_[a] < np.inf:
                 cured = 0.0
                 for k in range(p.first[a], p.first[a + 1]):
                     f = p.cured[k]
                     cured += left[f] * (1.0 - arrays.missed[a, f])
-                own = arrays.fix_cost[a] + setups_cost(p, arrays.fix_setups[a] & ~standing)
+                own = open_[a] + arrays.fix_cost[a] + setups_cost(p, arrays.fix_setups[a] & ~standing)
                 if cured > highest * own:
                     best, highest, price = a, cured / own, own
         if best < 0:
             break
         sequence[count] = best
-        open_[best] = False
+        open_[best] = np.inf
         standing |= arrays.fix_setups[best]
         cost[count], bad[count], reach[count + 1] = price, 0.0, 0.0
         for f in range(len(left)):
@@ -212,13 +212,13 @@ def fixes_only(
 
 
 @njit(cache=True, error_model="numpy")
-def told_now(p: Problem, b: FloatArray, usable: BoolArray, standing: int) -> float:
+def told_now(p: Problem, b: FloatArray, usable: FloatArray, standing: int) -> float:
     """Expected cost if the fault were named now: the best single fix for it, or the return."""
     arrays = p.arrays
     lowest = np.full(len(b), arrays.give_up)
     for a in range(len(arrays.fix_cost)):
-        if usable[a]:
-            own = arrays.fix_cost[a] + setups_cost(p, arrays.fix_setups[a] & ~standing)
+        if usable[a] < np.inf:
+            own = usable[a] + arrays.fix_cost[a] + setups_cost(p, arrays.fix_setups[a] & ~standing)
             for k in range(p.first[a], p.first[a + 1]):
                 f = p.cured[k]
                 caught = arrays.missed[a, f] * arrays.detects[f]
@@ -231,18 +231,40 @@ def told_now(p: Problem, b: FloatArray, usable: BoolArray, standing: int) -> flo
 
 
 @njit(cache=True)
-def usable_fixes(p: Problem, digits: IntArray, failed: BoolArray) -> BoolArray:
-    """The fixes that have not failed and whose gates are open."""
-    checks = len(p.arrays.condition)
-    usable = np.empty(len(failed), dtype=np.bool_)
+def usable_fixes(p: Problem, digits: IntArray, failed: BoolArray) -> FloatArray:
+    """What stands before each fix, ``(A,)``: 0 if nothing does, ``inf`` if it failed or a gate is shut.
+
+    Gates that are neither open nor shut wait for checks: then it is what those checks cost.
+    """
+    arrays = p.arrays
+    before = np.zeros(len(failed))
     for a in range(len(failed)):
-        usable[a] = not failed[a] and is_allowed(p.arrays, digits, checks + a)
-    return usable
+        if failed[a]:
+            before[a] = np.inf
+        action = len(arrays.condition) + a
+        for k in range(arrays.gate_check.shape[1]):
+            check = arrays.gate_check[action, k]
+            if check >= 0 and digits[check] == 0:
+                before[a] += arrays.check_cost[check]
+            elif check >= 0 and not arrays.gate_open[action, k, digits[check] - 1]:
+                before[a] = np.inf
+    return before
+
+
+@njit(cache=True)
+def allowed_fixes(p: Problem, digits: IntArray, failed: BoolArray) -> FloatArray:
+    """As :func:`usable_fixes` of the fixes that may be tried now; ``inf`` for those that must wait."""
+    checks = len(p.arrays.condition)
+    before = usable_fixes(p, digits, failed)
+    for a in range(len(failed)):
+        if not is_allowed(p.arrays, digits, checks + a):
+            before[a] = np.inf
+    return before
 
 
 @njit(cache=True)
 def estimate(
-    p: Problem, b: FloatArray, usable: BoolArray, standing: int, told: float, sequence: IntArray
+    p: Problem, b: FloatArray, usable: FloatArray, standing: int, told: float, sequence: IntArray
 ) -> float:
     """The mixed estimate of what a state costs."""
     alone, _ = fixes_only(p, b, usable, standing, HOPELESS, sequence)
@@ -294,19 +316,20 @@ def _fix_costs(
     """Fill in the estimated cost of the usable fixes among those to look at."""
     arrays = p.arrays
     checks, reach = len(arrays.condition), state.b.sum()
+    allowed = allowed_fixes(p, state.digits, state.failed)
     usable = usable_fixes(p, state.digits, state.failed)
     for a in range(len(usable)):
-        if usable[a] and look[a]:
+        if allowed[a] < np.inf and look[a]:
             standing = state.standing | arrays.fix_setups[a]
             uncured = state.b * arrays.missed[a]
             caught = uncured * arrays.detects
-            usable[a] = False
+            usable[a] = np.inf
             worth[checks + a] = (
                 reach * (arrays.fix_cost[a] + setups_cost(p, standing & ~state.standing))
                 + (uncured - caught).sum() * arrays.comeback
                 + estimate(p, caught, usable, standing, told, sequence)
             )
-            usable[a] = True
+            usable[a] = 0.0
 
 
 @njit(cache=True, error_model="numpy")
@@ -324,10 +347,10 @@ def first_costs(p: Problem, state: State, look: BoolArray, told: float) -> Float
 def ratios(p: Problem, state: State) -> FloatArray:
     """Chance to cure per cost of each fix, ``(A,)``; 0 where it is not to be tried."""
     arrays = p.arrays
-    usable = usable_fixes(p, state.digits, state.failed)
-    ratio = np.zeros(len(usable))
-    for a in range(len(usable)):
-        if usable[a]:
+    allowed = allowed_fixes(p, state.digits, state.failed)
+    ratio = np.zeros(len(allowed))
+    for a in range(len(allowed)):
+        if allowed[a] < np.inf:
             for k in range(p.first[a], p.first[a + 1]):
                 f = p.cured[k]
                 ratio[a] += state.b[f] * (1.0 - arrays.missed[a, f])
@@ -361,8 +384,8 @@ def stop_cost(p: Problem, state: State, hopeless: float, sequence: IntArray) -> 
     """What it costs to do no more checks: the sequence of fixes and the return; nothing once identified."""
     if p.arrays.identify and state.b.sum() - state.b.max() <= IDENTIFIED * state.b.sum():
         return 0.0, 0
-    usable = usable_fixes(p, state.digits, state.failed)
-    return fixes_only(p, state.b, usable, state.standing, hopeless, sequence)
+    allowed = allowed_fixes(p, state.digits, state.failed)
+    return fixes_only(p, state.b, allowed, state.standing, hopeless, sequence)
 
 
 @njit(cache=True)
