@@ -107,6 +107,44 @@ def test_numbers_of_a_known_state_update_the_density_in_closed_form():
     np.testing.assert_allclose(after.over[0], [10 * 0.998 + 5, 0.02], atol=1e-6)
 
 
+def tied_model():
+    """Two faults, each with its own state of one condition; both states show the same number."""
+    d = densities_of(Measure.VOLTAGE, [3.0, 3.0], [0.2, 0.2], [0.002] * 2, log_normal=False, slip=1e-9)
+    return model_of([0.5, 0.5], [np.eye(2)], [numeric_check("c", 0, d)], faults=("f0", "f1"))
+
+
+def test_states_that_show_the_same_share_one_density():
+    # what boards of the first fault show is learned of the second's too, as if all were of one state
+    ys = [3.1, 3.3, 2.9, 3.4, 3.2]
+    cases = cases_of([0, 0, 0, 1, 1], [(j, 0, y) for j, y in enumerate(ys)])
+    (learned,), _ = learn([tied_model()], cases)
+    after = learned.checks[0].densities
+    for counts in (after.mean, after.kappa, after.shape, after.scale):
+        assert counts[0] == counts[1]
+    assert after.kappa[0] == pytest.approx(15, abs=1e-6)
+    assert after.mean[0] == pytest.approx((10 * 3.0 + sum(ys)) / 15, abs=1e-6)
+    np.testing.assert_allclose(after.over, [[10 * 0.998 + 5, 0.02]] * 2, atol=1e-6)
+
+
+def test_a_number_never_tells_states_apart_that_show_the_same():
+    cases = cases_of([0] * 6 + [1] * 6, [(j, 0, 3.0 + 0.1 * (j >= 6)) for j in range(12)])
+    (learned,), _ = learn([tied_model()], cases)
+    logs = log_likelihoods(learned.checks[0], [2.9, 3.0, 3.1])
+    np.testing.assert_array_equal(logs[:, 0], logs[:, 1])
+
+
+def test_the_bound_never_falls_where_states_show_the_same():
+    model = tied_model()
+    cases = cases_of([-1] * 40 + [0] * 5 + [1] * 5, [(j, 0, 2.8 + 0.01 * j) for j in range(50)])
+    fixed = fixed_of([model], group([model], cases))
+    after, bound = fixed.before, []
+    for _ in range(20):
+        expected = expect(fixed, weights_of(after, fixed.bands))
+        bound.append(expected.log_likelihood - divergence(after, fixed.before))
+        after = maximise(fixed.before, expected)
+    assert (np.diff(bound) >= -1e-9 * abs(bound[-1])).all()
+
+
 def test_over_range_readings_are_counted():
     d = densities_of(Measure.RESISTANCE, [3.0], [0.2], [0.5], log_normal=True)
     model = model_of([0.5, 0.5], [[[1.0]] * 2], [numeric_check("c", 0, d)])

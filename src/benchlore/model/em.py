@@ -23,7 +23,7 @@ from benchlore.model.em_kernels import (
 )
 from benchlore.model.grouping import OUTCOMES, Grouped
 from benchlore.model.packed import IntArray
-from benchlore.model.parameters import Parameters, Weights, band_logs, parameters_of
+from benchlore.model.parameters import Parameters, Weights, band_logs, parameters_of, ties
 from benchlore.model.values import FloatArray, Model
 
 
@@ -157,7 +157,9 @@ def _cure_counts(tried: FloatArray, cured: FloatArray) -> FloatArray:
 def maximise(before: Parameters, expected: Expected) -> Parameters:
     """Do the maximisation step: add the expected counts to those from before."""
     mean, kappa, shape, scale = before.normal
-    times, total, squares = expected.moments
+    same = ties(before)
+    times, total, squares = np.einsum("kcs,cst->kct", expected.moments, same)
+    over = np.einsum("csj,cst->ctj", expected.over, same)
     after = kappa + times
     safe = np.where(after > 0, after, 1.0)
     live = before.results.any(axis=1, keepdims=True)
@@ -169,5 +171,5 @@ def maximise(before: Parameters, expected: Expected) -> Parameters:
         normal=np.array(
             [mean + total / safe, after, shape + times / 2, scale + (squares - total**2 / safe) / 2]
         ),
-        over=before.over + np.where(before.over.any(axis=2, keepdims=True), expected.over, 0.0),
+        over=before.over + np.where(before.over.any(axis=2, keepdims=True), over, 0.0),
     )

@@ -132,16 +132,32 @@ def _expected_normal(normal: FloatArray) -> FloatArray:
     return np.array([constant, shape / scale / 2, mean])
 
 
+def ties(parameters: Parameters) -> FloatArray:
+    """Which states of a check show the same, ``(C, S, S)`` of ones and zeros.
+
+    States whose densities start equal (a book's "like normal") are one density: what is learned of one is
+    learned of all, so that chance cannot tell them apart.
+    """
+    shown = np.concatenate([np.moveaxis(parameters.normal, 0, -1), parameters.over], axis=-1)
+    same: FloatArray = (shown[:, :, None] == shown[:, None]).all(axis=-1).astype(np.float64)
+    return same
+
+
 def divergence(posterior: Parameters, prior: Parameters) -> float:
-    """Kullback–Leibler divergence of the posterior counts from the prior counts, in nats."""
+    """Kullback–Leibler divergence of the posterior counts from the prior counts, in nats.
+
+    Of states that show the same, one counts.
+    """
+    first = ties(prior).argmax(axis=1) == np.arange(prior.over.shape[1])
     rows = (
         (posterior.prior, prior.prior, 1),
         (posterior.states, prior.states, 1),
         (posterior.results, prior.results, 1),
         (posterior.cures, prior.cures, 2),
-        (posterior.over, prior.over, 2),
+        (posterior.over[first], prior.over[first], 1),
     )
-    return sum(_dirichlet_divergence(*row) for row in rows) + _normal_divergence(posterior, prior)
+    normal = _normal_divergence(posterior.normal[:, first], prior.normal[:, first])
+    return sum(_dirichlet_divergence(*row) for row in rows) + normal
 
 
 def _dirichlet_divergence(counts: FloatArray, before: FloatArray, axis: int) -> float:
@@ -157,10 +173,10 @@ def _dirichlet_divergence(counts: FloatArray, before: FloatArray, axis: int) -> 
     return float(heads.sum() + np.where(live, tails, 0.0).sum())
 
 
-def _normal_divergence(posterior: Parameters, prior: Parameters) -> float:
-    live = prior.normal[1] > 0
-    m, k, a, b = posterior.normal[:, live]
-    m0, k0, a0, b0 = prior.normal[:, live]
+def _normal_divergence(posterior: FloatArray, prior: FloatArray) -> float:
+    live = prior[1] > 0
+    m, k, a, b = posterior[:, live]
+    m0, k0, a0, b0 = prior[:, live]
     gamma = (
         (a - a0) * special.psi(a)
         - special.gammaln(a)
