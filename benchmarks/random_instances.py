@@ -1,8 +1,8 @@
 """Random planning problems that look like boards: shared by the benchmarks and the tests.
 
-A few faults are common and most are rare; the last is unlisted, moves everything a little and no fix cures it.
-Every other fault moves one or two conditions. Fixes cure one or two faults with 75 to 100 %, a third of the
-faults are overlooked by some retests. Costs are in one unit, about one for a minute.
+A few faults are common and most are rare; the last is unlisted, moves everything a little and no fix cures
+it. Every other fault moves one or two conditions. Fixes cure one or two faults with 75 to 100 %, a third of
+the faults are overlooked by some retests. Costs are in one unit, about one for a minute.
 """
 
 from collections.abc import Sequence
@@ -50,7 +50,9 @@ def random_instance(
 
 def _tables(rng: np.random.Generator, faults: int, conditions: int) -> tuple[FloatArray, ...]:
     """``P(state | fault)``: normal but for chance, unless the fault moves the condition."""
-    moved = [set(rng.choice(conditions, size=rng.integers(1, 3), replace=True).tolist()) for _ in range(faults)]
+    moved = [
+        set(rng.choice(conditions, size=rng.integers(1, 3), replace=True).tolist()) for _ in range(faults)
+    ]
     tables = []
     for g in range(conditions):
         states = int(rng.integers(2, 4))
@@ -109,7 +111,9 @@ def _fix(
 def _setup(rng: np.random.Generator, index: int) -> SetupOption:
     """Every second setup stands on the one before it."""
     needs = 1 << index | (1 << (index - 1) if index % 2 else 0)
-    return SetupOption(f"u{index}", Cost(setups=float(rng.uniform(2, 12)), risk=float(rng.choice([0, 1]))), needs)
+    return SetupOption(
+        f"u{index}", Cost(setups=float(rng.uniform(2, 12)), risk=float(rng.choice([0, 1]))), needs
+    )
 
 
 def _needs(rng: np.random.Generator, setups: int) -> int:

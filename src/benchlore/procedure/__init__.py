@@ -1,8 +1,9 @@
 """Planning: a model and a shop become the cheapest procedure, the next step from anywhere, and the reasons.
 
-``plan`` compiles a procedure, ``next_steps`` ranks what can be done from any state; both price the model as an
-``Instance``, which is all that the solvers know. May import ``units``, ``book``, ``shop``, ``jobs`` and ``model``; does
-no input or output. ``docs/procedure.md`` has the cost model, the algorithms and the JSON form.
+``plan`` compiles a procedure, ``next_steps`` ranks what can be done from any state; both price the model as
+an ``Instance``, which is all that the solvers know. May import ``units``, ``book``, ``shop``, ``jobs`` and
+``model``; does no input or output. ``docs/procedure.md`` has the cost model, the algorithms and the JSON
+form.
 """
 
 from benchlore.procedure.advice import Advice, Option, Outlook

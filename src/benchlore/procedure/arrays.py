@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchlore.model import FloatArray
-from benchlore.procedure.instance import Instance, Mode
+from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode
 
 IntArray: TypeAlias = NDArray[np.int64]
 BoolArray: TypeAlias = NDArray[np.bool_]
 
 
 class Arrays(NamedTuple):
-    """``F`` faults, ``G`` conditions, ``S`` states, ``C`` checks, ``R`` results, ``A`` fixes, padded with zeros.
+    """Faults ``F``, conditions ``G``, states ``S``, checks ``C``, results ``R``, fixes ``A``; zeros pad.
 
     ``prior (F,)``; ``table (G, F, S)`` is ``P(state | f)``; ``shows (C, S, R)`` is ``P(result | state)``;
     ``missed (A, F)`` is ``1 - rho``, ``detects (F,)`` is ``d``. Actions are numbered checks
@@ -81,7 +81,7 @@ def arrays_of(
     fixes: tuple[int, ...],
     merged: tuple[tuple[int, ...], ...],
 ) -> Arrays:
-    """Arrays of chosen checks and fixes, with groups of equal faults; gates on a check left out count as open."""
+    """Arrays of chosen checks and fixes, with groups of equal faults; gates on other checks count as open."""
     first = [group[0] for group in merged]
     states = max([1, *(table.shape[1] for table in instance.tables)])
     results = max([1, *(len(instance.checks[c].results) for c in checks)])
@@ -118,10 +118,10 @@ def _live_fixes(instance: Instance, live: list[int]) -> tuple[int, ...]:
 
 def _live_checks(instance: Instance, live: list[int], fixes: tuple[int, ...]) -> tuple[int, ...]:
     kept = {c for c in instance.open_checks if _tells(instance, c, live)}
-    waiting = [instance.fixes[a] for a in fixes]
+    waiting: list[CheckOption | FixOption] = [instance.fixes[a] for a in fixes]
     while True:
-        gates = [gate for option in (*waiting, *(instance.checks[c] for c in kept)) for gate in option.gates]
-        openers = {gate.check for gate in gates}
+        doing = [*waiting, *(instance.checks[c] for c in kept)]
+        openers = {gate.check for option in doing for gate in option.gates}
         if openers <= kept:
             return tuple(sorted(kept))
         kept |= openers
@@ -171,7 +171,8 @@ def _shows(instance: Instance, checks: tuple[int, ...], states: int, results: in
 def _gates(
     instance: Instance, checks: tuple[int, ...], fixes: tuple[int, ...], results: int
 ) -> tuple[IntArray, BoolArray]:
-    options = [*(instance.checks[c] for c in checks), *(instance.fixes[a] for a in fixes)]
+    options: list[CheckOption | FixOption] = [instance.checks[c] for c in checks]
+    options += [instance.fixes[a] for a in fixes]
     most = max([0, *(len(option.gates) for option in options)])
     gate_check = np.full((len(options), most), -1, dtype=np.int64)
     gate_open = np.zeros((len(options), most, results), dtype=np.bool_)

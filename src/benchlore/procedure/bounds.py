@@ -2,21 +2,21 @@
 
 Three are computed, each valid by itself, and the highest is named.
 
-*Perfect information.* If the fault were named at once, each fault would cost at least its own cheapest sequence of
-fixes, or the return. (Brown, Smith & Sun, "Information relaxations and duality in stochastic dynamic programs",
-Operations Research 58, 2010, section 2: the relaxation without penalty.)
+*Perfect information.* If the fault were named at once, each fault would cost at least its own cheapest
+sequence of fixes, or the return. (Brown, Smith & Sun, "Information relaxations and duality in stochastic
+dynamic programs", Operations Research 58, 2010, section 2: the relaxation without penalty.)
 
-*Price of information.* Let information about the fault be for sale, in any form, at ``lam`` for a nat. A first
-decision ``a`` (a fix or the return, with perfect information after a failure) costs at least ``loss(a, f)``. By
-rate-distortion theory (Blahut 1972; Cover & Thomas, "Elements of Information Theory", section 10.8) the best that
-can be done from belief ``b`` is
+*Price of information.* Let information about the fault be for sale, in any form, at ``lam`` for a nat. A
+first decision ``a`` (a fix or the return, with perfect information after a failure) costs at least ``loss(a,
+f)``. By rate-distortion theory (Blahut 1972; Cover & Thomas, "Elements of Information Theory", section 10.8)
+the best that can be done from belief ``b`` is
 
 ``Phi(b) = min_q -lam sum_f b_f log sum_a q_a exp(-loss(a, f) / lam)``.
 
-A check with channel capacity ``K_c`` sells at most ``K_c`` nats for its cost ``k_c``, once, so every procedure costs at
-least ``Phi(prior) - sum_c max(0, lam K_c - k_c)``. Proof by induction over the Bellman equation: a result tells at
-most the capacity; a setup made early saves a later fix no more than it cost. Any ``lam`` and any dual certificate
-of the minimum gives a bound; the best of a grid is taken.
+A check with channel capacity ``K_c`` sells at most ``K_c`` nats for its cost ``k_c``, once, so every
+procedure costs at least ``Phi(prior) - sum_c max(0, lam K_c - k_c)``. Proof by induction over the Bellman
+equation: a result tells at most the capacity; a setup made early saves a later fix no more than it cost. Any
+``lam`` and any dual certificate of the minimum gives a bound; the best of a grid is taken.
 
 *Relaxed sweep.* The exact method on the checks and fixes that fit a small table, where leaving that set (its
 cheapest other check, or any other fix) is answered by naming the fault.
@@ -95,7 +95,7 @@ def price_of_information(problem: Problem) -> float:
 
 
 def _losses(problem: Problem) -> FloatArray:
-    """What each first decision costs at least, by fault; where faults are only identified, naming one is right or ruinous."""
+    """What each first decision costs at least, by fault. To identify, only naming the right fault will do."""
     arrays = problem.arrays
     if not arrays.identify:
         return first_losses(problem)
@@ -132,8 +132,8 @@ def _information_cost(prior: FloatArray, losses: FloatArray, lam: float) -> floa
 def channel_capacities(problem: Problem) -> FloatArray:
     """The most nats that each check can tell, ``(C,)``.
 
-    Of a check that alone reads its condition the channel is from fault to result. Of others an earlier reading may
-    have changed it, so the channel from state to result is taken, which can tell no less.
+    Of a check that alone reads its condition the channel is from fault to result. Of others an earlier
+    reading may have changed it, so the channel from state to result is taken, which can tell no less.
     """
     arrays = problem.arrays
     alone = np.bincount(arrays.condition, minlength=len(arrays.table)) == 1
@@ -203,11 +203,11 @@ def _part(arrays: Arrays, states: int) -> tuple[list[int], list[int]]:
 
 
 def _outside(problem: Problem, checks: list[int], fixes: list[int]) -> FloatArray:
-    """What leaving the part costs at least, by fault: the cheapest check or any fix outside, then knowing the fault."""
+    """What leaving the part costs at least: the cheapest check or any fix outside, then knowing the fault."""
     arrays = problem.arrays
     told = told_costs(problem, (1 << len(arrays.setup_cost)) - 1, -1)
     others = np.delete(arrays.check_cost, checks)
-    cost = told + others.min(initial=np.inf)
+    cost: FloatArray = told + others.min(initial=np.inf)
     for a in set(range(len(arrays.fix_cost))) - set(fixes):
         caught = arrays.missed[a] * arrays.detects
         slips = arrays.missed[a] - caught

@@ -75,19 +75,19 @@ class Table:
 
 def states_of(arrays: Arrays) -> int:
     """The number of states in the exact table."""
-    return prod(int(r) + 1 for r in arrays.results) << len(arrays.fix_cost)
+    return prod(int(r) + 1 for r in arrays.results.tolist()) << len(arrays.fix_cost)
 
 
 def bytes_of(arrays: Arrays) -> int:
-    """Memory that the exact method needs: the table, and the rows from which it computes weights and costs."""
+    """Memory that the exact method needs: the table, and the rows that give it weights and costs."""
     faults, masks = len(arrays.prior), 1 << len(arrays.fix_cost)
-    rows = sum(
-        prod(int(r) + 1 for r in arrays.results[arrays.condition == g])
-        for g in set(arrays.condition.tolist())
-    )
+    rows = 0
+    for g in set(arrays.condition.tolist()):
+        rows += prod(r + 1 for r in arrays.results[arrays.condition == g].tolist())
     sets = min(2 ** len(arrays.results), 2 ** len(arrays.setup_cost))
     actions = len(arrays.results) + len(arrays.fix_cost)
-    return 8 * (states_of(arrays) + rows * faults + 2 * masks * faults + sets * actions * masks)
+    values: int = states_of(arrays) + rows * faults + 5 * masks * faults + sets * actions * masks
+    return 8 * values
 
 
 def solve_exact(
@@ -192,7 +192,7 @@ def _strides(radix: IntArray) -> IntArray:
 def _likelihood(
     arrays: Arrays, order: tuple[int, ...], conditions: IntArray, place: IntArray
 ) -> tuple[FloatArray, IntArray, IntArray]:
-    """``L_g(f) = sum_s P(s | f) prod_c P(r_c | s)`` for every combination of results within each condition."""
+    """``L_g(f) = sum_s P(s | f) prod_c P(r_c | s)`` for all combinations of results within each condition."""
     rows, first, inner, count = [], [], np.ones(len(order), dtype=np.int64), 0
     for k, g in enumerate(conditions):
         members = np.flatnonzero(place == k)
@@ -212,7 +212,8 @@ def _likelihood(
 def _masks(arrays: Arrays) -> tuple[FloatArray, FloatArray]:
     """What is left of each fault after every set of failed fixes, and what the last of them let slip.
 
-    ``survive = prod (1 - rho) d`` and ``slip = prod (1 - rho) d^(k - 1) (1 - d)`` over the ``k`` fixes of a set.
+    ``survive = prod (1 - rho) d`` and ``slip = prod (1 - rho) d^(k - 1) (1 - d)`` over the ``k`` fixes of a
+    set.
     """
     faults = len(arrays.prior)
     missed, caught, slip = np.ones((faults, 1)), np.ones((faults, 1)), np.zeros((faults, 1))

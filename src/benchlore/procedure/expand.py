@@ -126,7 +126,7 @@ def expand(grid: Grid, values: FloatArray, e: int, m: int) -> tuple[IntArray, In
             results = grid.radix[best] - 1
             target = _longer(target, links + results)
             for r in range(results - 1, -1, -1):
-                stack.append((e + (r + 1) * grid.stride[best], m, links + r))
+                stack.append((e + (r + 1) * grid.stride[best], m, links + r))  # noqa: PERF401 numba
             links += results
         nodes += 1
         start[nodes] = links

@@ -1,4 +1,4 @@
-"""A policy becomes a procedure: equal parts are shared, steps are numbered in reading order, everything is priced."""
+"""A policy becomes a procedure: equal parts shared, steps in reading order, everything priced."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -81,7 +81,7 @@ def _merged(policy: Policy, walk: Walk) -> _Merged:
     member = member[:-1]
     count = len(known)
     reach, slips, total = (
-        np.bincount(member, weights=column, minlength=count)
+        np.bincount(member, weights=column, minlength=count).astype(np.float64)
         for column in (walk.reach, walk.slips, walk.total)
     )
     keys = list(known)
@@ -116,7 +116,8 @@ def _flows(
 def _reading_order(merged: _Merged) -> list[int]:
     """Groups so that branches only lead onwards, and the most probable branch follows at once where it can.
 
-    That is the reverse of the order in which a depth-first search leaves its nodes, least probable branch first.
+    That is the reverse of the order in which a depth-first search leaves its nodes, least probable branch
+    first.
     """
     root = int(merged.member[0])
     left: list[int] = []
@@ -184,12 +185,15 @@ def _own_cost(instance: Instance, action: int, missing: int) -> Cost:
 
 def own_cost(instance: Instance, action: int, missing: int) -> Cost:
     """What a check or fix costs with the setups that it still needs, without comebacks."""
-    option = (*instance.checks, *instance.fixes)[action]
+    checks = len(instance.checks)
+    option = instance.checks[action] if action < checks else instance.fixes[action - checks]
     setups = instance.setup_cost(missing)
     return replace(option.cost, setups=setups.setups, risk=option.cost.risk + setups.risk)
 
 
-def suspects_of(faults: Sequence[str], weights: FloatArray, most: int = SUSPECTS) -> tuple[tuple[str, float], ...]:
+def suspects_of(
+    faults: Sequence[str], weights: FloatArray, most: int = SUSPECTS
+) -> tuple[tuple[str, float], ...]:
     """The most probable faults with their probabilities; none where nothing is possible."""
     total = float(weights.sum())
     if total <= 0:
@@ -202,8 +206,8 @@ def suspects_of(faults: Sequence[str], weights: FloatArray, most: int = SUSPECTS
 class Excerpt:
     """The part of a procedure that is worth printing.
 
-    ``steps`` keep their numbers. A branch to a number in ``cut`` leaves the sheet: there the technician asks for
-    the next step. ``beyond`` is the probability that a job leaves the sheet.
+    ``steps`` keep their numbers. A branch to a number in ``cut`` leaves the sheet: there the technician asks
+    for the next step. ``beyond`` is the probability that a job leaves the sheet.
     """
 
     procedure: Procedure
@@ -213,7 +217,7 @@ class Excerpt:
 
 
 def trimmed(procedure: Procedure, min_reach: float) -> Excerpt:
-    """Keep the steps that at least this share of jobs reaches, as far as they hang together from the first."""
+    """Keep the steps that at least this share of jobs reaches, as far as they hang together."""
     kept: list[Step] = []
     wanted, cut, beyond = {0}, set[int](), 0.0
     for step in procedure.steps:

@@ -146,7 +146,9 @@ class Instance:
     def setup_cost(self, mask: int) -> Cost:
         """What making every setup in a mask costs."""
         costs = [self.setups[k].cost for k in range(len(self.setups)) if mask >> k & 1]
-        return Cost(setups=sum((cost.setups for cost in costs), 0.0), risk=sum((cost.risk for cost in costs), 0.0))
+        return Cost(
+            setups=sum((cost.setups for cost in costs), 0.0), risk=sum((cost.risk for cost in costs), 0.0)
+        )
 
 
 def _mistakes(instance: Instance) -> Iterator[tuple[str, object, str]]:

@@ -1,9 +1,10 @@
 """Planning problems in plain JSON: one number for each cost, no names for results.
 
-The layout is a mapping with ``faults`` (``prior``), ``setups`` (``minutes``, optional ``after``), ``conditions``
-(``p[fault][state]``), ``checks`` (``condition``, ``minutes``, ``setups``, ``p[state][result]``, optional
-``gates``), ``fixes`` (``cost``, ``verify``, ``setups``, ``rho[fault]``, optional ``gates``), ``detect``,
-``give_up``, ``comeback`` and ``mode``. A gate is ``{"check": index, "results": [indices]}``.
+The layout is a mapping with ``faults`` (``prior``), ``setups`` (``minutes``, optional ``after``),
+``conditions`` (``p[fault][state]``), ``checks`` (``condition``, ``minutes``, ``setups``,
+``p[state][result]``, optional ``gates``), ``fixes`` (``cost``, ``verify``, ``setups``, ``rho[fault]``,
+optional ``gates``), ``detect``, ``give_up``, ``comeback`` and ``mode``. A gate is ``{"check": index,
+"results": [indices]}``.
 """
 
 from collections.abc import Mapping, Sequence

@@ -1,10 +1,10 @@
 """Procedures for problems whose exact table is too large: a search guided by a one-step look-ahead.
 
-At every state the checks with the most information per cost are ranked again by what they are expected to cost in
-all, with a cheap estimate of what follows each result (after Heckerman, Breese & Rommelse, "Decision-theoretic
-troubleshooting", Communications of the ACM 38(3), 1995). The best few actions are followed, fewer where they
-differ clearly or where hardly any job gets to; below a probability the state ends with fixes alone, then the
-return. What is compared is always the exact cost of complete policies.
+At every state the checks with the most information per cost are ranked again by what they are expected to
+cost in all, with a cheap estimate of what follows each result (after Heckerman, Breese & Rommelse,
+"Decision-theoretic troubleshooting", Communications of the ACM 38(3), 1995). The best few actions are
+followed, fewer where they differ clearly or where hardly any job gets to; below a probability the state ends
+with fixes alone, then the return. What is compared is always the exact cost of complete policies.
 """
 
 from collections.abc import Callable
@@ -56,9 +56,10 @@ class Effort(StrEnum):
 class Pass:
     """One search: follow at most ``width`` actions at a state.
 
-    The second best is followed only if its estimate is within ``slack * reach ** (1/3)`` of the best's. States
-    that fewer than ``cutoff`` of the jobs reach end with fixes alone; those on the chosen branches are then
-    searched once more, with one action each, down to ``polish``. After ``states`` states the width is one.
+    The second best is followed only if its estimate is within ``slack * reach ** (1/3)`` of the best's.
+    States that fewer than ``cutoff`` of the jobs reach end with fixes alone; those on the chosen branches
+    are then searched once more, with one action each, down to ``polish``. After ``states`` states the width
+    is one.
     """
 
     width: int

@@ -1,8 +1,8 @@
 """From a model and a shop to a planning problem in money.
 
-An action costs its hands-on minutes times the hourly rate, its waiting minutes times the waiting rate, its parts at
-the shop's rate of exchange, and its chance of ruining the board times the board's worth. A setup costs the same
-way, once. Returning the board loses the worth, less the diagnostic fee.
+An action costs its hands-on minutes times the hourly rate, its waiting minutes times the waiting rate, its
+parts at the shop's rate of exchange, and its chance of ruining the board times the board's worth. A setup
+costs the same way, once. Returning the board loses the worth, less the diagnostic fee.
 """
 
 from math import isfinite
@@ -19,8 +19,8 @@ from benchlore.shop import Shop
 def instance_of(model: Model, shop: Shop) -> Instance:
     """Price a model for a shop.
 
-    Checks and fixes that the shop cannot do stay in the instance, so that readings made elsewhere still count;
-    their ``excluded`` says what is missing.
+    Checks and fixes that the shop cannot do stay in the instance, so that readings made elsewhere still
+    count; their ``excluded`` says what is missing.
 
     Raises
     ------
@@ -183,10 +183,10 @@ def _check(
     )
 
 
-def _fix(
-    model: Model, fix: Fix, shop: Shop, worth: float, closed: list[int], lacking: _Lacking
-) -> FixOption:
-    parts = fix.parts * exchange_rate(model, shop, f"the part price of fix '{fix.name}'") if fix.parts else 0.0
+def _fix(model: Model, fix: Fix, shop: Shop, worth: float, closed: list[int], lacking: _Lacking) -> FixOption:
+    parts = (
+        fix.parts * exchange_rate(model, shop, f"the part price of fix '{fix.name}'") if fix.parts else 0.0
+    )
     return FixOption(
         name=fix.name,
         cures=fix.cure_probabilities,

@@ -1,8 +1,8 @@
 """Kernels of the look-ahead: what each action is worth at one state, by a cheap estimate of what follows.
 
-The estimate of a state mixes two costs that are quick to compute: going on with fixes alone (never less than the
-optimum) and being told the fault now (hardly ever more). ``b`` is a belief, unnormalised: ``P(state, fault)``;
-costs are times ``P(state)``.
+The estimate of a state mixes two costs that are quick to compute: going on with fixes alone (never less than
+the optimum) and being told the fault now (hardly ever more). ``b`` is a belief, unnormalised: ``P(state,
+fault)``; costs are times ``P(state)``.
 """
 
 from typing import Final, NamedTuple
@@ -26,9 +26,9 @@ TABLED_SETUPS: Final = 12
 class Problem(NamedTuple):
     """Arrays and what can be computed from them once.
 
-    ``expects (C, R, F)`` is ``P(result | fault)`` before any reading on the check's condition, ``sharp (C, F)`` is
-    ``sum_r P log P`` of its rows. The faults that fix ``a`` cures are ``cured[first[a]:first[a + 1]]``.
-    ``setups (2^k,)`` is the cost of every set of setups, where there are few.
+    ``expects (C, R, F)`` is ``P(result | fault)`` before any reading on the check's condition, ``sharp (C,
+    F)`` is ``sum_r P log P`` of its rows. The faults that fix ``a`` cures are ``cured[first[a]:first[a +
+    1]]``. ``setups (2^k,)`` is the cost of every set of setups, where there are few.
     """
 
     arrays: Arrays
@@ -40,7 +40,7 @@ class Problem(NamedTuple):
 
 
 class State(NamedTuple):
-    """Where a job stands: ``b (F,)`` the belief, ``seen (G, S)`` what the readings say of each condition's states.
+    """Where a job stands: ``b (F,)`` the belief, ``seen (G, S)`` what the readings say of states.
 
     ``digits (C,)`` are results + 1 of the checks done (0: not done), ``failed (A,)`` the fixes that failed.
     """
@@ -87,7 +87,7 @@ def first_state(arrays: Arrays) -> State:
 def setups_cost(p: Problem, missing: int) -> float:
     """What the setups in a mask cost."""
     if missing < len(p.setups):
-        return p.setups[missing]
+        return float(p.setups[missing])
     cost = 0.0
     k = 0
     while missing > 0:
@@ -110,10 +110,7 @@ def is_allowed(arrays: Arrays, digits: IntArray, action: int) -> bool:
 
 @njit(cache=True)
 def _is_seen(seen: FloatArray, condition: int) -> bool:
-    for s in range(seen.shape[1]):
-        if seen[condition, s] != 1.0:
-            return True
-    return False
+    return bool(np.any(seen[condition] != 1.0))
 
 
 @njit(cache=True, error_model="numpy")
@@ -171,8 +168,8 @@ def fixes_only(
 ) -> tuple[float, int]:
     """Expected cost of trying the usable fixes, best ratio of cure to cost first, then returning the board.
 
-    Fills ``sequence`` with the fixes; returns the cost and how many of them are worth trying before the return.
-    The ratio is renewed after each failure (Kadane & Simon 1977, for fixes that do not overlap).
+    Fills ``sequence`` with the fixes; returns the cost and how many of them are worth trying before the
+    return. The ratio is renewed after each failure (Kadane & Simon 1977, for fixes that do not overlap).
     """
     arrays = p.arrays
     fixes = len(arrays.fix_cost)
@@ -334,7 +331,7 @@ def _fix_costs(
 
 @njit(cache=True, error_model="numpy")
 def first_costs(p: Problem, state: State, look: BoolArray, told: float) -> FloatArray:
-    """Estimated cost of each action first, ``(C + A,)``; ``inf`` where not allowed or, for checks, not looked at."""
+    """Estimated cost of each action first, ``(C + A,)``; ``inf`` where not allowed or not looked at."""
     fixes = len(p.arrays.fix_cost)
     worth = np.full(len(look) + fixes, np.inf)
     sequence = np.empty(fixes, dtype=np.int64)
@@ -362,7 +359,8 @@ def ratios(p: Problem, state: State) -> FloatArray:
 def ranked_costs(p: Problem, state: State, checks: int, fixes: int, told: float) -> FloatArray:
     """:func:`first_costs` of the checks with most information and the fixes with most cure per cost only.
 
-    Where faults are only identified there is no estimate: the figure then falls as information per cost rises.
+    Where faults are only identified there is no estimate: the figure then falls as information per cost
+    rises.
     """
     gain = gains(p, state)
     worth = np.full(len(gain) + len(p.arrays.fix_cost), np.inf)
@@ -381,7 +379,7 @@ def ranked_costs(p: Problem, state: State, checks: int, fixes: int, told: float)
 
 @njit(cache=True, error_model="numpy")
 def stop_cost(p: Problem, state: State, hopeless: float, sequence: IntArray) -> tuple[float, int]:
-    """What it costs to do no more checks: the sequence of fixes and the return; nothing once identified."""
+    """What it costs to do no more checks: fixes in sequence, then the return; nothing once identified."""
     if p.arrays.identify and state.b.sum() - state.b.max() <= IDENTIFIED * state.b.sum():
         return 0.0, 0
     allowed = allowed_fixes(p, state.digits, state.failed)
@@ -396,15 +394,15 @@ def own_cost(p: Problem, state: State, action: int) -> float:
     reach = state.b.sum()
     if action < checks:
         missing = arrays.check_setups[action] & ~state.standing
-        return reach * (arrays.check_cost[action] + setups_cost(p, missing))
+        return float(reach * (arrays.check_cost[action] + setups_cost(p, missing)))
     a = action - checks
     missing = arrays.fix_setups[a] & ~state.standing
     slips = (state.b * arrays.missed[a] * (1.0 - arrays.detects)).sum()
-    return reach * (arrays.fix_cost[a] + setups_cost(p, missing)) + slips * arrays.comeback
+    return float(reach * (arrays.fix_cost[a] + setups_cost(p, missing)) + slips * arrays.comeback)
 
 
 def next_states(p: Problem, state: State, action: int) -> list[State]:
-    """The states that an action may lead to, other than the release: one for each result, or "still there"."""
+    """The states an action may lead to, other than the release: one for each result, or "still there"."""
     arrays = p.arrays
     checks = len(arrays.condition)
     if action >= checks:

@@ -1,10 +1,10 @@
 """Kernels of the exact method: one backward sweep over a dense table of all evidence.
 
-A state is an index: a mixed-radix number ``e`` over the checks (digit 0: not done, else result + 1) times a bit
-mask ``m`` of failed fixes. The table holds unnormalised values ``U = P(state) V(state)``, so that a check's value is
-its cost times ``P`` plus the plain sum of its children's ``U``. Children have larger indices, hence the sweep
-runs downwards. Weights ``P(e, f)`` are products of one row for each condition, kept as prefix products that are
-renewed from the digit that moved.
+A state is an index: a mixed-radix number ``e`` over the checks (digit 0: not done, else result + 1) times a
+bit mask ``m`` of failed fixes. The table holds unnormalised values ``U = P(state) V(state)``, so that a
+check's value is its cost times ``P`` plus the plain sum of its children's ``U``. Children have larger
+indices, hence the sweep runs downwards. Weights ``P(e, f)`` are products of one row for each condition, kept
+as prefix products that are renewed from the digit that moved.
 """
 
 from typing import NamedTuple
@@ -22,14 +22,14 @@ IDENTIFIED = 1e-12
 class Grid(NamedTuple):
     """The index arithmetic and the tables that a sweep needs.
 
-    ``C`` checks sorted by condition, ``A`` fixes, ``M = 2^A`` masks, ``F`` faults, ``D`` sets of setups that checks
-    can leave standing. ``radix (C,)`` is results + 1, ``stride (C,)`` the weight of a digit in ``e``;
+    ``C`` checks sorted by condition, ``A`` fixes, ``M = 2^A`` masks, ``F`` faults, ``D`` sets of setups that
+    checks can leave standing. ``radix (C,)`` is results + 1, ``stride (C,)`` the weight of a digit in ``e``;
     ``place (C,)`` numbers the conditions that are read, ``inner (C,)`` is the digit's weight within its
-    condition's rows of ``likelihood``, which begin at ``first (G,)``. ``survive (F, M)`` is
-    ``prod (1 - rho) d`` over the mask; ``slip (F, M)`` is the share released uncured by the last fix of a mask.
-    ``check_cost (D, C, M)`` and ``fix_cost (D, A, M)`` hold the setups still missing; ``after (D, C)`` is the
-    set of setups that a check leaves. ``outside (F,)`` is, where it ``leaves``, what ending the job in some
-    other way would cost, by fault.
+    condition's rows of ``likelihood``, which begin at ``first (G,)``. ``survive (F, M)`` is ``prod (1 - rho)
+    d`` over the mask; ``slip (F, M)`` is the share released uncured by the last fix of a mask. ``check_cost
+    (D, C, M)`` and ``fix_cost (D, A, M)`` hold the setups still missing; ``after (D, C)`` is the set of
+    setups that a check leaves. ``outside (F,)`` is, where it ``leaves``, what ending the job in some other
+    way would cost, by fault.
     """
 
     radix: IntArray
@@ -66,8 +66,8 @@ def allowed(grid: Grid, digits: IntArray, action: int) -> bool:
 
 @njit(cache=True)
 def is_reachable(grid: Grid, digits: IntArray) -> bool:
-    """Whether every check that was done was allowed. (Evidence stays, so an open gate stays open.)"""
-    for check in range(len(digits)):
+    """Whether every check that was done was allowed; evidence stays, so an open gate stays open."""
+    for check in range(len(digits)):  # noqa: SIM110 numba has no all()
         if digits[check] > 0 and not allowed(grid, digits, check):
             return False
     return True
@@ -77,7 +77,7 @@ def is_reachable(grid: Grid, digits: IntArray) -> bool:
 def is_identified(weights: FloatArray) -> bool:
     """Whether one fault carries all the belief."""
     total = weights.sum()
-    return total - weights.max() <= IDENTIFIED * total
+    return bool(total - weights.max() <= IDENTIFIED * total)
 
 
 @njit(cache=True)
@@ -104,7 +104,7 @@ def renew(grid: Grid, digits: IntArray, moved: int, prefix: FloatArray, standing
 
 @njit(cache=True, error_model="numpy")
 def weigh(grid: Grid, weights: FloatArray, reach: FloatArray, bad: FloatArray, best: FloatArray) -> None:
-    """For every mask: ``P(e, m)``, the cost of boards released uncured by the last fix of ``m``, and that of ending."""
+    """For every mask: ``P(e, m)``, what its last fix let slip costs, and what ending the job costs."""
     masks = len(reach)
     reach[:] = 0.0
     bad[:] = 0.0
@@ -136,58 +136,97 @@ def _leave(grid: Grid, weights: FloatArray, best: FloatArray) -> None:
 
 
 @njit(cache=True, error_model="numpy")
+def _try_checks(
+    grid: Grid,
+    digits: IntArray,
+    cost: FloatArray,
+    state: FloatArray,
+    reach: FloatArray,
+    value: FloatArray,
+    best: FloatArray,
+) -> None:
+    """Lower ``best (M,)`` by every allowed check: its cost and the plain sum of its children.
+
+    ``cost (C, M)`` holds with the setups that stand here; ``state`` are the values from this state's on, so
+    that a child's stand at a fixed distance. ``value (M,)`` is scratch.
+    """
+    masks = len(best)
+    for c in range(len(digits)):
+        if digits[c] == 0 and allowed(grid, digits, c):
+            own = cost[c]
+            for m in range(masks):
+                value[m] = reach[m] * own[m]
+            for r in range(1, grid.radix[c]):
+                child = state[r * grid.stride[c] * masks :]
+                for m in range(masks):
+                    value[m] += child[m]
+            for m in range(masks):
+                best[m] = min(best[m], value[m])
+
+
+@njit(cache=True, error_model="numpy")
+def _try_fixes(
+    grid: Grid,
+    digits: IntArray,
+    cost: FloatArray,
+    reach: FloatArray,
+    bad: FloatArray,
+    usable: IntArray,
+    best: FloatArray,
+) -> None:
+    """Lower ``best (M,)`` by every allowed fix; larger masks first, so what follows a failure is final.
+
+    ``cost (A, M)`` holds with the setups that stand here; ``usable (A,)`` is scratch.
+    """
+    count = 0
+    for a in range(len(usable)):
+        if allowed(grid, digits, len(digits) + a):
+            usable[count] = a
+            count += 1
+    for m in range(len(best) - 1, -1, -1):
+        lowest = best[m]
+        for k in range(count):
+            a = usable[k]
+            after = m | (1 << a)
+            if after != m:
+                lowest = min(lowest, reach[m] * cost[a, m] + bad[after] + best[after])
+        best[m] = lowest
+
+
+@njit(cache=True)
+def _count_down(grid: Grid, digits: IntArray) -> int:
+    """Go to the next lower evidence; return the first digit that moved."""
+    moved = len(digits) - 1
+    while moved >= 0:
+        if digits[moved] > 0:
+            digits[moved] -= 1
+            return moved
+        digits[moved] = grid.radix[moved] - 1
+        moved -= 1
+    return 0
+
+
+@njit(cache=True, error_model="numpy")
 def sweep(grid: Grid, values: FloatArray, top: int, bottom: int) -> None:
-    """Fill ``values (E * M,)`` for the evidence from ``top`` down to ``bottom``; what is above must be filled."""
-    checks, faults = len(grid.radix), len(grid.prior)
-    fixes, masks = grid.fix_cost.shape[1], grid.survive.shape[1]
+    """Fill ``values (E * M,)`` for evidence from ``top`` down to ``bottom``; all above must be filled."""
+    checks, masks = len(grid.radix), grid.survive.shape[1]
     digits = top // grid.stride % grid.radix
-    prefix = np.empty((len(grid.first) + 1, faults))
+    prefix = np.empty((len(grid.first) + 1, len(grid.prior)))
     prefix[0] = grid.prior
     standing = np.zeros(checks + 1, dtype=np.int64)
-    reach, bad, best, value = np.empty(masks), np.empty(masks), np.empty(masks), np.empty(masks)
-    usable = np.empty(fixes, dtype=np.int64)
+    reach, bad, value, best = np.empty(masks), np.empty(masks), np.empty(masks), np.empty(masks)
+    usable = np.empty(grid.fix_cost.shape[1], dtype=np.int64)
     moved = 0
     for e in range(top, bottom - 1, -1):
         renew(grid, digits, moved, prefix, standing)
         weights = prefix[-1]
-        base = e * masks
-        if not is_reachable(grid, digits) or weights.max() == 0.0:
-            values[base : base + masks] = 0.0
-        elif grid.identify and is_identified(weights):
-            values[base] = 0.0
+        state = values[e * masks :]
+        over = grid.identify and is_identified(weights)
+        if over or weights.max() == 0.0 or not is_reachable(grid, digits):
+            state[:masks] = 0.0
         else:
             weigh(grid, weights, reach, bad, best)
-            done = standing[checks]
-            for c in range(checks):
-                if digits[c] == 0 and allowed(grid, digits, c):
-                    cost = grid.check_cost[done, c]
-                    for m in range(masks):
-                        value[m] = reach[m] * cost[m]
-                    for r in range(1, grid.radix[c]):
-                        child = values[base + r * grid.stride[c] * masks :]
-                        for m in range(masks):
-                            value[m] += child[m]
-                    for m in range(masks):
-                        best[m] = min(best[m], value[m])
-            count = 0
-            for a in range(fixes):
-                if allowed(grid, digits, checks + a):
-                    usable[count] = a
-                    count += 1
-            for m in range(masks - 1, -1, -1):
-                lowest = best[m]
-                for k in range(count):
-                    a = usable[k]
-                    after = m | (1 << a)
-                    if after != m:
-                        lowest = min(lowest, reach[m] * grid.fix_cost[done, a, m] + bad[after] + best[after])
-                best[m] = lowest
-            values[base : base + masks] = best
-        moved = checks - 1
-        while moved >= 0:
-            if digits[moved] > 0:
-                digits[moved] -= 1
-                break
-            digits[moved] = grid.radix[moved] - 1
-            moved -= 1
-        moved = max(moved, 0)
+            _try_checks(grid, digits, grid.check_cost[standing[checks]], state, reach, value, best)
+            _try_fixes(grid, digits, grid.fix_cost[standing[checks]], reach, bad, usable, best)
+            state[:masks] = best
+        moved = _count_down(grid, digits)

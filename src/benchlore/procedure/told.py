@@ -10,19 +10,21 @@ from benchlore.procedure.arrays import IntArray
 from benchlore.procedure.rank import Problem, setups_cost
 
 MOST_CURES: Final = 12
-"""Fixes of one fault of which every order is weighed; beyond it setups are ignored, which only lowers the bound."""
+"""Fixes of one fault up to which all orders are weighed; beyond, setups are ignored: a lower bound still."""
 
 
 @njit(cache=True)
 def told_costs(p: Problem, standing: int, without: int) -> FloatArray:
-    """Least expected cost ``(F,)`` if the fault is known, with setups standing and one fix used up (-1: none).
+    """Least expected cost ``(F,)`` if the fault is known, with setups standing and a fix used up (-1: none).
 
     Fixes that do not cure the fault only cost. Gates are taken as open.
     """
     arrays = p.arrays
     costs = np.empty(len(arrays.prior))
     for f in range(len(costs)):
-        cures = np.array([a for a in range(len(arrays.fix_cost)) if arrays.missed[a, f] < 1.0 and a != without])
+        cures = np.array(
+            [a for a in range(len(arrays.fix_cost)) if arrays.missed[a, f] < 1.0 and a != without]
+        )
         if arrays.identify:
             costs[f] = 0.0
         elif len(cures) <= MOST_CURES:
@@ -69,7 +71,7 @@ def _without_setups(p: Problem, f: int, cures: IntArray) -> float:
 
 @njit(cache=True)
 def first_losses(p: Problem) -> FloatArray:
-    """Least cost ``(A + 1, F)`` of taking a fix first and knowing the fault only after it failed; last, the return."""
+    """Least cost ``(A + 1, F)`` of a fix first, the fault being known once it failed; last, the return."""
     arrays = p.arrays
     fixes = len(arrays.fix_cost)
     loss = np.full((fixes + 1, len(arrays.prior)), arrays.give_up)

@@ -1,7 +1,7 @@
 """Follow a policy through all its states: setups to make, probability of each node, suspects, expected cost.
 
-This computes from the instance alone, node by node, and shares nothing with the solvers, so that the cost which a
-procedure shows is checked against the one that its solver promised.
+This computes from the instance alone, node by node, and shares nothing with the solvers, so that the cost
+which a procedure shows is checked against the one that its solver promised.
 """
 
 from dataclasses import dataclass
@@ -12,16 +12,16 @@ from numba import njit
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, IntArray, arrays_of
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.policy import RETURN, Policy
+from benchlore.procedure.policy import Policy
 
 
 @dataclass(frozen=True, eq=False)
 class Walk:
     """What a policy does at each of its ``N`` nodes.
 
-    ``missing (N,)`` are the setups to make there, ``reach (N,)`` the probability of getting there, ``slips (N,)``
-    the probability of getting there and then releasing the board uncured, ``total (N,)`` the expected cost from
-    there to the end times ``reach``.
+    ``missing (N,)`` are the setups to make there, ``reach (N,)`` the probability of getting there, ``slips
+    (N,)`` the probability of getting there and then releasing the board uncured, ``total (N,)`` the expected
+    cost from there to the end times ``reach``.
     """
 
     missing: IntArray
@@ -60,7 +60,7 @@ def whole(instance: Instance) -> Arrays:
 
 def _own_costs(policy: Policy, instance: Instance, missing: IntArray) -> FloatArray:
     """What each node costs by itself, with its setups, without comebacks."""
-    prices = [option.cost.total for option in (*instance.checks, *instance.fixes)]
+    prices = [check.cost.total for check in instance.checks] + [fix.cost.total for fix in instance.fixes]
     by_code = np.array([*prices, 0.0, instance.give_up])  # codes -2 and -1: finished, return
     own = by_code[policy.action]
     for k, setup in enumerate(instance.setups):
@@ -148,7 +148,7 @@ def _weigh(
             slips[n] = (here * arrays.missed[action[n] - checks] * (1.0 - arrays.detects)).sum()
         for k in range(start[n + 1] - 1, start[n] - 1, -1):
             if target[k] >= 0:
-                stack.append((target[k], level + 1, action[n], k - start[n]))
+                stack.append((target[k], level + 1, action[n], k - start[n]))  # noqa: PERF401 numba
     return grouped, reach, slips
 
 
@@ -162,13 +162,5 @@ def _add_up(start: IntArray, target: IntArray, total: FloatArray) -> None:
 
 
 def cost_of(policy: Policy, instance: Instance) -> float:
-    """The exact expected cost of following a policy.
-
-    >>> import numpy as np
-    >>> from benchlore.procedure.instance import Instance
-    >>> only_return = Policy(np.array([RETURN]), np.array([0, 0]), np.array([], dtype=np.int64))
-    >>> idle = Instance(("f",), np.ones(1), (), (), (), (), np.ones(1), give_up=80.0, comeback=90.0)
-    >>> cost_of(only_return, idle)
-    80.0
-    """
+    """The exact expected cost of following a policy."""
     return float(walked(policy, instance).total[0])
