@@ -39,8 +39,13 @@ from benchlore.procedure.told import first_losses, told_costs
 RELAXED_STATES: Final = 1 << 21
 """States of the relaxed sweep; it takes about a twentieth of a second."""
 
-PRICES: Final = 16
-"""Prices of information in the first grid; a second grid of as many refines around the best."""
+PRICES: Final = 40
+"""Steps of the search for the best price of information."""
+
+LEAST_PRICE: Final = 1e-9
+"""The lowest price tried, as a share of the dearest thing in the problem."""
+
+GOLDEN: Final = (5**0.5 - 1) / 2
 
 ROUNDS: Final = 400
 """Iterations of the alternating minimisations; each has a certificate, so fewer only loosen the bound."""
@@ -79,18 +84,33 @@ def lower_bounds(instance: Instance, *, states: int = RELAXED_STATES) -> tuple[B
 
 
 def price_of_information(problem: Problem) -> float:
-    """The bound from information at a price, over a grid of prices."""
+    """The bound from information at a price, at the best price.
+
+    The bound is concave in the price (a minimum of linear functions less a convex one), so golden-section
+    search finds its top.
+    """
     arrays = problem.arrays
     capacities = channel_capacities(problem)
     losses = _losses(problem)
-    ceiling = max(arrays.give_up, float(arrays.check_cost.max(initial=0.0)), 1e-9)
-    prices = ceiling * np.geomspace(1e-3, 3.0, PRICES)
-    best = -np.inf
-    for _ in range(2):
-        values = [_at_price(arrays, losses, capacities, lam) for lam in prices]
-        best = max(best, *values)
-        k = int(np.argmax(values))
-        prices = np.geomspace(prices[max(k - 1, 0)], prices[min(k + 1, PRICES - 1)], PRICES)
+
+    def at(exponent: float) -> float:
+        return _at_price(arrays, losses, capacities, float(np.exp(exponent)))
+
+    dearest = max(arrays.give_up, float(arrays.check_cost.max(initial=0.0)), 1e-9)
+    low, high = np.log(LEAST_PRICE * dearest), np.log(10 * dearest)
+    left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
+    at_left, at_right = at(left), at(right)
+    best = max(at_left, at_right)
+    for _ in range(PRICES):
+        if at_left < at_right:
+            low, left, at_left = left, right, at_right
+            right = low + GOLDEN * (high - low)
+            at_right = at(right)
+        else:
+            high, right, at_right = right, left, at_left
+            left = high - GOLDEN * (high - low)
+            at_left = at(left)
+        best = max(best, at_left, at_right)
     return best
 
 

@@ -1,0 +1,6 @@
+import sys
+from pathlib import Path
+
+BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
+sys.path.insert(0, str(BENCHMARKS))  # random_instances.py is shared with the benchmarks
+sys.path.insert(0, str(Path(__file__).parent))

@@ -1,0 +1,181 @@
+"""A second solver and odd problems, written from the definition and sharing nothing with the package's kernels."""
+
+from functools import lru_cache
+from itertools import permutations
+from math import prod
+
+import numpy as np
+
+from benchlore.model import Gate
+from benchlore.procedure import CheckOption, Cost, FixOption, Instance, Mode, SetupOption
+
+
+def brute_force(instance):
+    """Least expected cost by recursion over evidence with normalised beliefs, in plain Python."""
+    checks, fixes = range(len(instance.checks)), range(len(instance.fixes))
+
+    def weight(readings, failed, f):
+        value = float(instance.prior[f])
+        for g, table in enumerate(instance.tables):
+            here = [(c, r) for c, r in readings if instance.checks[c].condition == g]
+            value *= sum(
+                table[f, s] * prod(instance.checks[c].table[s, r] for c, r in here)
+                for s in range(table.shape[1])
+            )
+        return value * prod((1 - instance.fixes[a].cures[f]) * instance.detects[f] for a in failed)
+
+    @lru_cache(maxsize=None)
+    def belief(readings, failed):
+        return tuple(weight(readings, failed, f) for f in range(len(instance.faults)))
+
+    def is_open(option, readings):
+        known = dict(readings)
+        return not option.excluded and all(known.get(gate.check) in gate.results for gate in option.gates)
+
+    def price(option, standing):
+        missing = option.setups & ~standing
+        return option.cost.total + sum(
+            setup.cost.total for k, setup in enumerate(instance.setups) if missing >> k & 1
+        )
+
+    @lru_cache(maxsize=None)
+    def value(readings, failed):
+        weights = belief(readings, failed)
+        total = sum(weights)
+        if total == 0:
+            return 0.0
+        if instance.mode is Mode.IDENTIFY and total - max(weights) <= 1e-12 * total:
+            return 0.0
+        standing = instance.standing
+        for c, _ in readings:
+            standing |= instance.checks[c].setups
+        for a in failed:
+            standing |= instance.fixes[a].setups
+        options = [instance.give_up]
+        for c in checks:
+            if c not in dict(readings) and is_open(instance.checks[c], readings):
+                cost = price(instance.checks[c], standing)
+                for r in range(len(instance.checks[c].results)):
+                    after = frozenset({*readings, (c, r)})
+                    cost += sum(belief(after, failed)) / total * value(after, failed)
+                options.append(cost)
+        for a in fixes if instance.mode is Mode.REPAIR else ():
+            if a not in failed and is_open(instance.fixes[a], readings):
+                rho = instance.fixes[a].cures
+                slips = sum(w * (1 - rho[f]) * (1 - instance.detects[f]) for f, w in enumerate(weights)) / total
+                after = frozenset({*failed, a})
+                still = sum(belief(readings, after)) / total
+                options.append(
+                    price(instance.fixes[a], standing)
+                    + slips * instance.comeback
+                    + still * value(readings, after)
+                )
+        return min(options)
+
+    return value(frozenset(), frozenset())
+
+
+def cheapest_order(chances, costs):
+    """Least expected cost of trying fixes in a fixed order, each curing its own fault: all orders are tried."""
+    return min(
+        sum(costs[a] * (1 - sum(chances[b] for b in order[:k])) for k, a in enumerate(order))
+        for order in permutations(range(len(chances)))
+    )
+
+
+def odd_instance(rng):
+    """A tiny problem with everything that may go wrong: zeros, sure things, free actions, gates, shared conditions."""
+    faults, conditions, checks, fixes = (int(rng.integers(low, 4)) for low in (1, 1, 0, 0))
+
+    def rows(count, width):
+        table = rng.dirichlet(np.full(width, 0.4), size=count)
+        table[rng.random(table.shape) < 0.3] = 0.0
+        table[table.sum(axis=1) == 0] = np.eye(width)[0]
+        return table / table.sum(axis=1, keepdims=True)
+
+    def cost(scale):
+        return float(rng.choice([0.0, rng.uniform(0, scale)]))
+
+    def gates(count):
+        if count and rng.random() < 0.4:
+            return (Gate(int(rng.integers(count)), tuple({int(r) for r in rng.integers(0, 2, size=2)})),)
+        return ()
+
+    widths = [int(rng.integers(1, 4)) for _ in range(conditions)]
+    options = []
+    for c in range(checks):
+        g = int(rng.integers(conditions))
+        table = rows(widths[g], int(rng.integers(2, 4)))
+        names = tuple(f"r{r}" for r in range(table.shape[1]))
+        excluded = "needs a scope" if rng.random() < 0.1 else ""
+        options.append(
+            CheckOption(f"c{c}", g, names, table, Cost(hands_on=cost(10)), int(rng.integers(4)), gates(c), excluded)
+        )
+    prior = rng.dirichlet(np.full(faults, 0.7))
+    prior[rng.random(faults) < 0.2] = 0.0
+    prior = prior / prior.sum() if prior.sum() > 0 else np.eye(faults)[0]
+    give_up = cost(100)
+    return Instance(
+        faults=tuple(f"f{f}" for f in range(faults)),
+        prior=prior,
+        tables=tuple(rows(faults, width) for width in widths),
+        checks=tuple(options),
+        fixes=tuple(
+            FixOption(
+                f"a{a}",
+                np.where(rng.random(faults) < 0.5, rng.choice([1.0, 0.7], size=faults), 0.0),
+                Cost(hands_on=cost(30), retest=cost(5)),
+                int(rng.integers(4)),
+                gates(checks),
+            )
+            for a in range(fixes)
+        ),
+        setups=(SetupOption("u0", Cost(setups=cost(8)), 1), SetupOption("u1", Cost(setups=cost(8)), 3)),
+        detects=rng.choice([0.0, 0.5, 1.0], size=faults),
+        give_up=give_up,
+        comeback=give_up + cost(50),
+        standing=int(rng.integers(4)),
+    )
+
+
+def identification(prior, outcomes, costs=None):
+    """Test sequencing: ``outcomes[test][state]`` is the outcome's number; perfect tests, unit costs if none are given."""
+    count = len(prior)
+    checks = []
+    for t, row in enumerate(outcomes):
+        table = np.eye(max(row) + 1)[list(row)]
+        names = tuple(f"r{r}" for r in range(table.shape[1]))
+        cost = Cost(hands_on=1.0 if costs is None else costs[t])
+        checks.append(CheckOption(f"t{t + 1}", 0, names, table, cost))
+    return Instance(
+        faults=tuple(f"s{k}" for k in range(count)),
+        prior=np.asarray(prior, dtype=float),
+        tables=(np.eye(count),),
+        checks=tuple(checks),
+        fixes=(),
+        setups=(),
+        detects=np.ones(count),
+        give_up=1e6,
+        comeback=1e6,
+        mode=Mode.IDENTIFY,
+    )
+
+
+def fixes_in_order(chances, costs, cures=None):
+    """Troubleshooting without checks: fix ``a`` cures fault ``a``, or the faults in ``cures[a]``; all retests are sure."""
+    count = len(chances)
+    groups = cures or [[a] for a in range(len(costs))]
+    return Instance(
+        faults=tuple(f"f{k}" for k in range(count)),
+        prior=np.asarray(chances, dtype=float),
+        tables=(),
+        checks=(),
+        fixes=tuple(
+            FixOption(f"a{a + 1}", np.isin(np.arange(count), group).astype(float), Cost(hands_on=cost))
+            for a, (group, cost) in enumerate(zip(groups, costs, strict=True))
+        ),
+        setups=(),
+        detects=np.ones(count),
+        give_up=1e6,
+        comeback=1e6,
+    )

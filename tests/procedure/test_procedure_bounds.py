@@ -1,0 +1,121 @@
+from math import log
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from planning_oracles import brute_force, identification, odd_instance
+from random_instances import random_instance
+
+from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, lower_bound, solve_exact
+from benchlore.procedure.arrays import reduced
+from benchlore.procedure.bounds import channel_capacities, lower_bounds
+from benchlore.procedure.rank import problem_of
+from benchlore.procedure.told import MOST_CURES, told_costs
+
+seeds = st.integers(0, 1_000_000)
+
+
+@given(seeds, st.sampled_from([1 << 4, 1 << 8, 1 << 12]))
+@settings(max_examples=60, deadline=None)
+def test_no_bound_exceeds_the_optimum_of_a_board(seed, states):
+    rng = np.random.default_rng(seed)
+    size = (int(rng.integers(2, 8)), int(rng.integers(1, 6)), int(rng.integers(0, 8)), int(rng.integers(0, 6)))
+    instance = random_instance(rng, size, gates=0.3, setups=int(rng.integers(0, 4)))
+    optimum = solve_exact(instance).expected
+    for bound in lower_bounds(instance, states=states):
+        assert bound.value <= optimum + 1e-9, bound.method
+
+
+@given(seeds, st.sampled_from([1, 4, 32]))
+@settings(max_examples=120, deadline=None)
+def test_no_bound_exceeds_the_optimum_of_an_odd_problem(seed, states):
+    instance = odd_instance(np.random.default_rng(seed))
+    optimum = brute_force(instance)
+    for bound in lower_bounds(instance, states=states):
+        assert bound.value <= optimum + 1e-9, bound.method
+
+
+@given(seeds)
+@settings(max_examples=30, deadline=None)
+def test_no_bound_exceeds_the_optimum_of_an_identification(seed):
+    rng = np.random.default_rng(seed)
+    states = int(rng.integers(2, 7))
+    tests = rng.integers(0, 2, size=(6, states)).tolist()
+    instance = identification(rng.dirichlet(np.ones(states)), tests, rng.uniform(0.5, 3, 6))
+    optimum = solve_exact(instance).expected
+    for bound in lower_bounds(instance):
+        assert bound.value <= optimum * (1 + 1e-9), bound.method
+
+
+def test_the_relaxed_sweep_is_the_optimum_when_everything_fits():
+    instance = random_instance(np.random.default_rng(3), (6, 4, 5, 4))
+    bound = lower_bound(instance)
+    assert bound.method == "relaxed sweep"
+    assert bound.value == pytest.approx(solve_exact(instance).expected, abs=1e-9)
+
+
+def one_check(table):
+    return Instance(
+        faults=tuple(f"f{k}" for k in range(len(table))),
+        prior=np.full(len(table), 1 / len(table)),
+        tables=(np.eye(len(table)),),
+        checks=(CheckOption("c", 0, tuple(map(str, range(len(table[0])))), np.array(table), Cost()),),
+        fixes=tuple(FixOption(f"a{k}", row, Cost()) for k, row in enumerate(np.eye(len(table)))),
+        setups=(),
+        detects=np.ones(len(table)),
+        give_up=10.0,
+        comeback=10.0,
+    )
+
+
+@pytest.mark.parametrize(
+    ("table", "nats"),
+    [
+        ([[0.9, 0.1], [0.1, 0.9]], log(2) + 0.1 * log(0.1) + 0.9 * log(0.9)),  # binary symmetric
+        ([[0.7, 0.0, 0.3], [0.0, 0.7, 0.3]], 0.7 * log(2)),  # binary erasure
+        ([[1.0, 0.0], [0.5, 0.5]], log(5 / 4)),  # Z-channel with error 1/2
+        ([[0.5, 0.5], [0.5, 0.5]], 0.0),
+    ],
+)
+def test_channel_capacities_are_the_textbooks(table, nats):
+    """Cover & Thomas, "Elements of Information Theory", 2nd edition, section 7.1 and problem 7.8 (Z-channel)."""
+    problem = problem_of(reduced(one_check(table)).arrays)
+    capacities = channel_capacities(problem)
+    assert capacities == pytest.approx([nats] if nats else [], abs=2e-4)
+    assert all(capacity >= nats - 1e-12 for capacity in capacities)
+
+
+def known_fault(cures, costs, setups, detect=1.0):
+    """One fault and the fixes that may cure it; setup ``u0`` costs 20."""
+    return Instance(
+        faults=("f",),
+        prior=np.ones(1),
+        tables=(),
+        checks=(),
+        fixes=tuple(
+            FixOption(f"a{k}", np.array([rho]), Cost(hands_on=cost), setup)
+            for k, (rho, cost, setup) in enumerate(zip(cures, costs, setups, strict=True))
+        ),
+        setups=(SetupOption("u0", Cost(setups=20.0), 1),),
+        detects=np.array([detect]),
+        give_up=200.0,
+        comeback=300.0,
+    )
+
+
+@pytest.mark.parametrize("detect", [1.0, 0.6])
+def test_perfect_information_is_the_optimum_where_only_one_fault_is_possible(detect):
+    instance = known_fault([0.5, 0.8, 0.4, 0.9], [10.0, 30.0, 5.0, 60.0], [1, 0, 1, 0], detect)
+    problem = problem_of(reduced(instance).arrays)
+    assert told_costs(problem, 0, -1)[0] == pytest.approx(brute_force(instance), abs=1e-9)
+
+
+def test_with_very_many_fixes_for_a_fault_setups_are_left_out():
+    count = MOST_CURES + 1
+    free = known_fault([0.3] * count, list(range(5, 5 + count)), [0] * count)
+    bound = told_costs(problem_of(reduced(free).arrays), 0, -1)[0]
+    assert bound == pytest.approx(solve_exact(free).expected, abs=1e-9)
+    with_setups = known_fault([0.3] * count, list(range(5, 5 + count)), [1] * count)
+    assert told_costs(problem_of(reduced(with_setups).arrays), 0, -1)[0] == pytest.approx(bound, abs=1e-9)
+    assert solve_exact(with_setups).expected > bound
