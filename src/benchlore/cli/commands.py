@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from benchlore.book import json_schema as book_schema
-from benchlore.cli import intake_text, next_text, review_text
+from benchlore.cli import compare_text, intake_text, next_text, review_text
 from benchlore.cli.app import (
     REFUSED,
     AsJson,
@@ -167,22 +167,34 @@ def plan(
     effort: Annotated[
         Effort, typer.Option(help="How hard to search a book too large for it.")
     ] = Effort.NORMAL,
+    other: Annotated[
+        Path | None, typer.Option("--compare", metavar="FILE", help="Plan for this shop too; show both.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Learn, and compile the cheapest procedure for the shop."""
     library = library_of(context)
+    shops = (shop,) if other is None else (shop, other)
     with progress_shown(quiet=as_json) as report:
-        planned = plan_complaint(
-            library,
-            board,
-            complaint,
-            shop_file=shop,
-            memory=int(memory * GIB),
-            effort=effort,
-            report=report,
+        plans = tuple(
+            plan_complaint(
+                library,
+                board,
+                complaint,
+                shop_file=file,
+                memory=int(memory * GIB),
+                effort=effort,
+                report=report,
+            )
+            for file in shops
         )
+    planned = plans[0]
     if as_json:
-        say_json(to_json(planned.procedure))
+        documents = [to_json(each.procedure) for each in plans]
+        say_json(documents if other else documents[0])
+        return
+    if other is not None:
+        say(compare_text.lines(*plans))
         return
     procedure = planned.procedure
     learned = counted(planned.jobs, "recorded job") if planned.jobs else "no recorded jobs yet"
