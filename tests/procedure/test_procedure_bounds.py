@@ -10,7 +10,7 @@ from random_instances import random_instance
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, lower_bound, solve_exact
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import channel_capacities, lower_bounds
-from benchlore.procedure.rank import problem_of
+from benchlore.procedure.state import problem_of
 from benchlore.procedure.told import MOST_CURES, told_costs
 
 seeds = st.integers(0, 1_000_000)

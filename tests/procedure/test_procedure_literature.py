@@ -13,7 +13,8 @@ from benchlore.procedure.bounds import lower_bounds
 from benchlore.procedure.exact import swept
 from benchlore.procedure.lookahead import Pass, searched
 from benchlore.procedure.policy import translated
-from benchlore.procedure.rank import first_state, problem_of, stop_cost
+from benchlore.procedure.estimate import stop_cost
+from benchlore.procedure.state import first_state, problem_of
 from benchlore.procedure.walk import cost_of
 
 # Pattipati & Alexandridis, "Application of heuristic search and information theory to sequential fault

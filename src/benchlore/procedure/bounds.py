@@ -33,7 +33,7 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, arrays_of, reduced
 from benchlore.procedure.exact import swept
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.rank import Problem, problem_of
+from benchlore.procedure.state import Problem, problem_of
 from benchlore.procedure.told import first_losses, told_costs
 
 RELAXED_STATES: Final = 1 << 21

@@ -17,18 +17,11 @@ import numpy as np
 
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bound
+from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import FINISHED, RETURN, Policy, PolicyBuilder, Solution, translated
-from benchlore.procedure.rank import (
-    Problem,
-    State,
-    first_state,
-    next_states,
-    own_cost,
-    problem_of,
-    ranked_costs,
-    stop_cost,
-)
+from benchlore.procedure.rank import ranked_costs
+from benchlore.procedure.state import Problem, State, first_state, next_states, own_cost, problem_of
 from benchlore.procedure.walk import cost_of
 
 TOLD: Final = 0.3

@@ -11,22 +11,14 @@ from benchlore.model import Evidence, FloatArray, Model, conflict
 from benchlore.procedure.advice import Advice, Option, Outlook
 from benchlore.procedure.after import DONE, TRIED, instance_after
 from benchlore.procedure.arrays import BoolArray, IntArray, Reduced, reduced
+from benchlore.procedure.estimate import estimate, usable_fixes
 from benchlore.procedure.exact import Table, fits, swept
 from benchlore.procedure.graph import own_cost, suspects_of
 from benchlore.procedure.instance import CheckOption, FixOption, Instance
 from benchlore.procedure.policy import GONE, STILL_THERE
 from benchlore.procedure.pricing import instance_of
-from benchlore.procedure.rank import (
-    Problem,
-    State,
-    estimate,
-    first_costs,
-    first_state,
-    gains,
-    problem_of,
-    results_of,
-    usable_fixes,
-)
+from benchlore.procedure.rank import ranked_costs
+from benchlore.procedure.state import Problem, State, first_state, problem_of, results_of
 from benchlore.procedure.values import Cost, Kind
 from benchlore.shop import Shop
 
@@ -132,11 +124,9 @@ class _Position:
         """Return the expected cost of each action first; ``inf`` where it is not to be done."""
         if self.table:
             return self.table.action_costs()
-        gain = gains(self.problem, self.state)
-        look = np.zeros(len(gain), dtype=np.bool_)
-        look[np.argsort(-gain, kind="stable")[:LOOKED_AT]] = True
-        look &= gain > 0
-        return first_costs(self.problem, self.state, look, TOLD_SHARE)
+        fixes = len(self.small.fixes)
+        costs: FloatArray = ranked_costs(self.problem, self.state, LOOKED_AT, fixes, TOLD_SHARE)
+        return costs
 
     def returned(self) -> Option:
         """Return the option of giving the board back."""

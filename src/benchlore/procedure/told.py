@@ -7,7 +7,7 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray
-from benchlore.procedure.rank import Problem, setups_cost
+from benchlore.procedure.state import Problem, setups_cost
 
 MOST_CURES: Final = 12
 """Fixes of one fault up to which all orders are weighed; beyond, setups are ignored: a lower bound still."""

@@ -33,6 +33,7 @@ class Walk:
 def walked(policy: Policy, instance: Instance) -> Walk:
     """Weigh every node of a policy."""
     arrays = whole(instance)
+    assert _keeps_gates(arrays, policy.action, policy.start, policy.target), "a gate was passed unopened"
     missing = _missing(arrays, policy.action, policy.start, policy.target)
     groups = np.zeros(policy.size, dtype=np.int64)
     _, reach, slips = _weigh(arrays, policy.action, policy.start, policy.target, groups, 1)
@@ -89,13 +90,44 @@ def _missing(arrays: Arrays, action: IntArray, start: IntArray, target: IntArray
 
 
 @njit(cache=True)
-def _depth(start: IntArray, target: IntArray) -> int:
-    depth = np.zeros(len(start) - 1, dtype=np.int64)
-    for n in range(len(depth)):
+def _levels(start: IntArray, target: IntArray) -> IntArray:
+    """How many actions stand before each node; parents come before children."""
+    level = np.zeros(len(start) - 1, dtype=np.int64)
+    for n in range(len(level)):
         for k in range(start[n], start[n + 1]):
             if target[k] >= 0:
-                depth[target[k]] = depth[n] + 1
-    return int(depth.max())
+                level[target[k]] = level[n] + 1
+    return level
+
+
+@njit(cache=True)
+def _keeps_gates(arrays: Arrays, action: IntArray, start: IntArray, target: IntArray) -> bool:
+    """Whether every action's gates are open where the policy takes it, and no action comes twice on a path.
+
+    In preorder the row of the level above a node is that of its parent.
+    """
+    level = _levels(start, target)
+    done = np.zeros((level.max() + 2, len(arrays.condition) + len(arrays.fix_cost)), dtype=np.int64)
+    result = np.zeros(len(action), dtype=np.int64)
+    above = np.full(level.max() + 1, -1)
+    for n in range(len(action)):
+        here = done[level[n]]
+        if level[n] > 0:
+            here[:] = done[level[n] - 1]
+            here[above[level[n] - 1]] = result[n] + 1
+        if action[n] < 0:
+            continue
+        if here[action[n]] > 0:
+            return False
+        for k in range(arrays.gate_check.shape[1]):
+            check = arrays.gate_check[action[n], k]
+            if check >= 0 and (here[check] == 0 or not arrays.gate_open[action[n], k, here[check] - 1]):
+                return False
+        above[level[n]] = action[n]
+        for k in range(start[n], start[n + 1]):
+            if target[k] >= 0:
+                result[target[k]] = k - start[n]
+    return True
 
 
 @njit(cache=True)
@@ -125,9 +157,9 @@ def _weigh(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Sum weights by group; probability of each node, and of releasing the board uncured there."""
     checks, faults = len(arrays.condition), len(arrays.prior)
-    depth = _depth(start, target)
-    weights = np.empty((depth + 1, faults))
-    seen = np.ones((depth + 1, arrays.table.shape[0], arrays.table.shape[2]))
+    levels = _levels(start, target).max() + 1
+    weights = np.empty((levels, faults))
+    seen = np.ones((levels, arrays.table.shape[0], arrays.table.shape[2]))
     grouped = np.zeros((count, faults))
     reach, slips = np.zeros(len(action)), np.zeros(len(action))
     stack = [(0, 0, -1, 0)]

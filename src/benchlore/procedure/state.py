@@ -1,0 +1,187 @@
+"""A problem and a state of evidence as the look-ahead's kernels see them, and how one state leads to others.
+
+``b`` is a belief, unnormalised: ``P(state, fault)``; costs are times ``P(state)``.
+"""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numba import njit
+
+from benchlore.model import FloatArray
+from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
+
+TABLED_SETUPS: Final = 12
+"""Up to so many setups the cost of every set of them is tabled."""
+
+
+class Problem(NamedTuple):
+    """Arrays and what can be computed from them once.
+
+    ``expects (C, R, F)`` is ``P(result | fault)`` before any reading on the check's condition, ``sharp (C,
+    F)`` is ``sum_r P log P`` of its rows. The faults that fix ``a`` cures are ``cured[first[a]:first[a +
+    1]]``. ``setups (2^k,)`` is the cost of every set of setups, where there are few.
+    """
+
+    arrays: Arrays
+    expects: FloatArray
+    sharp: FloatArray
+    first: IntArray
+    cured: IntArray
+    setups: FloatArray
+
+
+class State(NamedTuple):
+    """Where a job stands: ``b (F,)`` the belief, ``seen (G, S)`` what the readings say of states.
+
+    ``digits (C,)`` are results + 1 of the checks done (0: not done), ``failed (A,)`` the fixes that failed.
+    """
+
+    b: FloatArray
+    seen: FloatArray
+    digits: IntArray
+    failed: BoolArray
+    standing: int
+
+
+def problem_of(arrays: Arrays) -> Problem:
+    """Compute once what every state needs."""
+    expects = np.einsum("cfs,csr->crf", arrays.table[arrays.condition], arrays.shows)
+    logs = np.log(expects, out=np.zeros_like(expects), where=expects > 0)
+    cures = [np.flatnonzero(row < 1) for row in arrays.missed]
+    count = len(arrays.setup_cost)
+    setups = np.zeros(1)
+    for cost in arrays.setup_cost if count <= TABLED_SETUPS else ():
+        setups = np.concatenate([setups, setups + cost])
+    return Problem(
+        arrays=arrays,
+        expects=np.ascontiguousarray(expects),
+        sharp=np.ascontiguousarray((expects * logs).sum(axis=1)),
+        first=np.cumsum([0, *(len(faults) for faults in cures)]),
+        cured=np.concatenate([*cures, np.zeros(0, dtype=np.int64)]).astype(np.int64),
+        setups=setups,
+    )
+
+
+def first_state(arrays: Arrays) -> State:
+    """Nothing read, nothing tried."""
+    conditions, _, states = arrays.table.shape
+    return State(
+        b=arrays.prior.copy(),
+        seen=np.ones((conditions, states)),
+        digits=np.zeros(len(arrays.condition), dtype=np.int64),
+        failed=np.zeros(len(arrays.fix_cost), dtype=np.bool_),
+        standing=arrays.standing,
+    )
+
+
+@njit(cache=True)
+def setups_cost(p: Problem, missing: int) -> float:
+    """What the setups in a mask cost."""
+    if missing < len(p.setups):
+        return float(p.setups[missing])
+    cost = 0.0
+    k = 0
+    while missing > 0:
+        if missing & 1:
+            cost += p.arrays.setup_cost[k]
+        missing >>= 1
+        k += 1
+    return cost
+
+
+@njit(cache=True)
+def is_allowed(arrays: Arrays, digits: IntArray, action: int) -> bool:
+    """Whether every gate of an action (checks first) is open."""
+    for k in range(arrays.gate_check.shape[1]):
+        check = arrays.gate_check[action, k]
+        if check >= 0 and (digits[check] == 0 or not arrays.gate_open[action, k, digits[check] - 1]):
+            return False
+    return True
+
+
+@njit(cache=True)
+def _is_seen(seen: FloatArray, condition: int) -> bool:
+    return bool(np.any(seen[condition] != 1.0))
+
+
+@njit(cache=True, error_model="numpy")
+def results_of(p: Problem, state: State, check: int, joint: FloatArray) -> None:
+    """``P(state, fault, result)`` of a check, ``joint (R, F)``."""
+    g = p.arrays.condition[check]
+    count, faults = p.arrays.results[check], len(state.b)
+    if not _is_seen(state.seen, g):
+        for r in range(count):
+            for f in range(faults):
+                joint[r, f] = state.b[f] * p.expects[check, r, f]
+        return
+    for f in range(faults):
+        total = 0.0
+        for r in range(count):
+            joint[r, f] = 0.0
+        for s in range(state.seen.shape[1]):
+            mass = p.arrays.table[g, f, s] * state.seen[g, s]
+            total += mass
+            for r in range(count):
+                joint[r, f] += mass * p.arrays.shows[check, s, r]
+        for r in range(count):
+            joint[r, f] = joint[r, f] * state.b[f] / total if total > 0.0 else 0.0
+
+
+@njit(cache=True, error_model="numpy")
+def information(p: Problem, state: State, check: int, joint: FloatArray) -> float:
+    """Mutual information of fault and result times ``P(state)``, in nats (Lindley 1956)."""
+    total, gain = state.b.sum(), 0.0
+    if _is_seen(state.seen, p.arrays.condition[check]):
+        for r in range(p.arrays.results[check]):
+            for f in range(len(state.b)):
+                if joint[r, f] > 0.0:
+                    gain += joint[r, f] * np.log(joint[r, f] / state.b[f])
+    else:
+        for f in range(len(state.b)):
+            gain += state.b[f] * p.sharp[check, f]
+    for r in range(p.arrays.results[check]):
+        share = 0.0
+        for f in range(len(state.b)):
+            share += joint[r, f]
+        if share > 0.0:
+            gain -= share * np.log(share / total)
+    return max(gain, 0.0)
+
+
+@njit(cache=True)
+def own_cost(p: Problem, state: State, action: int) -> float:
+    """What an action costs by itself at a state: with missing setups and, for a fix, expected comebacks."""
+    arrays = p.arrays
+    checks = len(arrays.condition)
+    reach = state.b.sum()
+    if action < checks:
+        missing = arrays.check_setups[action] & ~state.standing
+        return float(reach * (arrays.check_cost[action] + setups_cost(p, missing)))
+    a = action - checks
+    missing = arrays.fix_setups[a] & ~state.standing
+    slips = (state.b * arrays.missed[a] * (1.0 - arrays.detects)).sum()
+    return float(reach * (arrays.fix_cost[a] + setups_cost(p, missing)) + slips * arrays.comeback)
+
+
+def next_states(p: Problem, state: State, action: int) -> list[State]:
+    """The states an action may lead to, other than the release: one for each result, or "still there"."""
+    arrays = p.arrays
+    checks = len(arrays.condition)
+    if action >= checks:
+        a = action - checks
+        failed = state.failed.copy()
+        failed[a] = True
+        caught = state.b * arrays.missed[a] * arrays.detects
+        standing = state.standing | int(arrays.fix_setups[a])
+        return [State(caught, state.seen, state.digits, failed, standing)]
+    joint = np.empty((arrays.shows.shape[2], len(state.b)))
+    results_of(p, state, action, joint)
+    standing = state.standing | int(arrays.check_setups[action])
+    states = []
+    for r in range(int(arrays.results[action])):
+        digits, seen = state.digits.copy(), state.seen.copy()
+        digits[action] = r + 1
+        seen[arrays.condition[action]] *= arrays.shows[action, :, r]
+        states.append(State(joint[r], seen, digits, state.failed, standing))
+    return states
