@@ -75,7 +75,7 @@ def test_what_is_no_chance_is_refused(text, message):
 
 def test_the_words_agree_with_the_survey():
     # F. Mosteller and C. Youtz, "Quantifying Probabilistic Expressions", Statistical Science 5 (1990) 2-34. The
-    # interquartile ranges (per cent) and, from an independent transcription of the averages, the means.
+    # interquartile ranges (per cent) and, from an independent reproduction of the averages, the means.
     quartiles = {
         "always": (99.6, 99.8),
         "almost always": (89.7, 95.2),

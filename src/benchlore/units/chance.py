@@ -26,7 +26,7 @@ CHANCE_WORDS: Final[Mapping[str, float]] = MappingProxyType(
 """What words for chances stand for: the medians of some 230 science writers, who were asked for a number.
 
 F. Mosteller and C. Youtz, "Quantifying Probabilistic Expressions", Statistical Science 5 (1990) 2-34,
-table 2; read in public transcriptions of the table, not in the paper itself.
+table 2; read in public reproductions of the table, not in the paper itself.
 """
 
 _EXPECTED = "write a chance such as 85 %, 0.85, 17 of 20 or usually"
