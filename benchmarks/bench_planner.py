@@ -1,0 +1,148 @@
+"""The planner: exact sizes and times, and how far the look-ahead stands from the optimum beside two habits.
+
+Run: python benchmarks/bench_planner.py [problems]. Random board-like problems (faults × conditions × checks ×
+fixes) from fixed seeds. Both habits are priced exactly on the same problems: fixes alone, best ratio of cure
+to cost first; and the check that tells most for its cost, as long as it lowers the cost of fixes alone. The
+last column is a habit's mean distance to the optimum over the look-ahead's.
+"""
+
+import sys
+from collections.abc import Callable
+from time import perf_counter
+from typing import TypeAlias
+
+import numpy as np
+
+from benchlore.procedure import Effort, Instance, solve_exact, solve_lookahead
+from benchlore.procedure.arrays import reduced
+from benchlore.procedure.estimate import stop_cost
+from benchlore.procedure.exact import states_of
+from benchlore.procedure.state import (
+    Problem,
+    State,
+    first_state,
+    information,
+    is_allowed,
+    next_states,
+    own_cost,
+    problem_of,
+    results_of,
+)
+from random_instances import random_instance
+
+Policy: TypeAlias = Callable[[Instance], float]
+
+EXACT_SIZES = ((6, 4, 6, 4), (8, 6, 8, 5), (8, 6, 9, 6), (10, 8, 10, 7))
+SMALL = (7, 5, 7, 5)
+LARGE = ((20, 15, 30, 15), (50, 40, 75, 40))
+PROBLEMS = 100
+
+
+def fixes_alone(instance: Instance) -> float:
+    """Price the habit of trying fixes without a check."""
+    problem = problem_of(reduced(instance).arrays)
+    return _stop(problem, first_state(problem.arrays))
+
+
+def most_telling(instance: Instance) -> float:
+    """Price the habit of the check that tells most for its cost, while it lowers the cost of fixes alone."""
+    problem = problem_of(reduced(instance).arrays)
+    return _telling(problem, first_state(problem.arrays))
+
+
+def _telling(problem: Problem, state: State) -> float:
+    stop = _stop(problem, state)
+    check = _most_telling(problem, state)
+    if check is None:
+        return stop
+    own, after = own_cost(problem, state, check), next_states(problem, state, check)
+    if own + sum(_stop(problem, each) for each in after) >= stop:
+        return stop
+    return own + sum(_telling(problem, each) for each in after)
+
+
+def _most_telling(problem: Problem, state: State) -> int | None:
+    joint = np.empty((problem.arrays.shows.shape[2], len(state.b)))
+    best, most = None, 0.0
+    for check in np.flatnonzero(state.digits == 0).tolist():
+        if is_allowed(problem.arrays, state.digits, check):
+            results_of(problem, state, check, joint)
+            gain = information(problem, state, check, joint) / max(own_cost(problem, state, check), 1e-12)
+            if gain > most:
+                best, most = check, gain
+    return best
+
+
+def _stop(problem: Problem, state: State) -> float:
+    if state.b.sum() <= 0:
+        return 0.0
+    return float(stop_cost(problem, state, 0.0, np.empty(len(state.failed), dtype=np.int64))[0])
+
+
+def exact_sizes() -> None:
+    """Print what the exact method takes."""
+    solve_exact(random_instance(np.random.default_rng(0), (3, 2, 3, 2)))  # the kernels are compiled first
+    print("exact method\n  problem                 states      time      states a second")
+    for size in EXACT_SIZES:
+        instance = random_instance(np.random.default_rng(1), size)
+        states = states_of(reduced(instance).arrays)
+        start = perf_counter()
+        solve_exact(instance, memory=8 << 30)
+        took = perf_counter() - start
+        print(f"  {_named(size):<18} {states:>12,} {took:>8.2f} s {states / took:>16,.0f}")
+
+
+def distances(problems: int) -> None:
+    """Print how far each way stands from the optimum, and the ratio to the look-ahead."""
+    instances = [random_instance(np.random.default_rng(1000 + k), SMALL) for k in range(problems)]
+    optima = np.array([solve_exact(instance).expected for instance in instances])
+    ways: dict[str, Policy] = {
+        "fixes alone": fixes_alone,
+        "most telling check": most_telling,
+        **{f"look-ahead, {effort}": _lookahead(effort) for effort in Effort},
+    }
+    gaps, times = {}, {}
+    for name, way in ways.items():
+        start = perf_counter()
+        costs = np.array([way(instance) for instance in instances])
+        times[name] = (perf_counter() - start) / problems
+        gaps[name] = costs / optima - 1
+    base = gaps[f"look-ahead, {Effort.NORMAL}"].mean()
+    print(f"\ndistance to the proven optimum, {problems} problems of {_named(SMALL)}")
+    print("  way                        mean    95 %    worst  optimal   time each   ratio")
+    for name, gap in gaps.items():
+        high, share = np.percentile(gap, 95), float((gap < 1e-9).mean())
+        print(
+            f"  {name:<22} {gap.mean():>8.2%} {high:>7.2%} {gap.max():>8.2%} {share:>8.0%} "
+            f"{times[name]:>9.3f} s {gap.mean() / base:>7.1f}"
+        )
+
+
+def _lookahead(effort: Effort) -> Policy:
+    return lambda instance: solve_lookahead(instance, effort=effort).expected
+
+
+def large() -> None:
+    """Print cost, gap and time where the optimum is out of reach."""
+    print("\nlarge problems\n  problem             effort      cost    bound     gap   time     fixes alone")
+    for size in LARGE:
+        instance = random_instance(np.random.default_rng(3001), size)
+        habit = fixes_alone(instance)
+        for effort in (Effort.QUICK, Effort.NORMAL):
+            start = perf_counter()
+            found = solve_lookahead(instance, effort=effort)
+            took = perf_counter() - start
+            print(
+                f"  {_named(size):<19} {effort:<8} {found.expected:>8.2f} {found.bound:>8.2f} "
+                f"{found.expected / found.bound - 1:>7.0%} {took:>5.1f} s {habit / found.expected:>8.2f} x"
+            )
+
+
+def _named(size: tuple[int, ...]) -> str:
+    return " × ".join(map(str, size))
+
+
+if __name__ == "__main__":
+    exact_sizes()
+    distances(int(sys.argv[1]) if len(sys.argv) > 1 else PROBLEMS)
+    large()
