@@ -30,7 +30,7 @@ def random_instance(
     ``gates`` is the share of checks and fixes that wait for a result of an earlier check.
     """
     faults, conditions, checks, fixes = size
-    prior = np.append(rng.dirichlet(np.full(faults - 1, 0.8)) * (1 - UNLISTED), UNLISTED)
+    prior = np.append(rng.dirichlet(np.full(faults - 1, 1.0)) * (1 - UNLISTED), UNLISTED)
     tables = _tables(rng, faults, conditions)
     options: list[CheckOption] = []
     for c in range(checks):
@@ -50,8 +50,10 @@ def random_instance(
 
 def _tables(rng: np.random.Generator, faults: int, conditions: int) -> tuple[FloatArray, ...]:
     """``P(state | fault)``: normal but for chance, unless the fault moves the condition."""
+    most = min(conditions, 3 + conditions // 10)
     moved = [
-        set(rng.choice(conditions, size=rng.integers(1, 3), replace=True).tolist()) for _ in range(faults)
+        set(rng.choice(conditions, size=int(rng.integers(1, most + 1)), replace=False).tolist())
+        for _ in range(faults)
     ]
     tables = []
     for g in range(conditions):
@@ -97,8 +99,8 @@ def _fix(
 ) -> FixOption:
     cures = np.zeros(faults)
     cures[index % (faults - 1)] = rng.uniform(0.85, 1.0)
-    if rng.random() < 0.6:
-        cures[rng.integers(faults - 1)] = rng.uniform(0.75, 1.0)
+    for f in rng.integers(faults - 1, size=int(rng.integers(3))):
+        cures[f] = rng.uniform(0.75, 1.0)
     cost = Cost(
         hands_on=float(rng.uniform(8, 40)),
         parts=float(rng.uniform(0, 15)),

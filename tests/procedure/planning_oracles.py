@@ -1,6 +1,6 @@
 """A second solver and odd problems, written from the definition and sharing nothing with the package's kernels."""
 
-from functools import lru_cache
+from functools import cache
 from itertools import permutations
 from math import prod
 
@@ -10,7 +10,7 @@ from benchlore.model import Gate
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, Mode, SetupOption
 
 
-def brute_force(instance):
+def brute_force(instance):  # noqa: C901  one closure reads like the definition
     """Least expected cost by recursion over evidence with normalised beliefs, in plain Python."""
     checks, fixes = range(len(instance.checks)), range(len(instance.fixes))
 
@@ -24,7 +24,7 @@ def brute_force(instance):
             )
         return value * prod((1 - instance.fixes[a].cures[f]) * instance.detects[f] for a in failed)
 
-    @lru_cache(maxsize=None)
+    @cache
     def belief(readings, failed):
         return tuple(weight(readings, failed, f) for f in range(len(instance.faults)))
 
@@ -38,7 +38,7 @@ def brute_force(instance):
             setup.cost.total for k, setup in enumerate(instance.setups) if missing >> k & 1
         )
 
-    @lru_cache(maxsize=None)
+    @cache
     def value(readings, failed):
         weights = belief(readings, failed)
         total = sum(weights)
@@ -62,7 +62,9 @@ def brute_force(instance):
         for a in fixes if instance.mode is Mode.REPAIR else ():
             if a not in failed and is_open(instance.fixes[a], readings):
                 rho = instance.fixes[a].cures
-                slips = sum(w * (1 - rho[f]) * (1 - instance.detects[f]) for f, w in enumerate(weights)) / total
+                slips = (
+                    sum(w * (1 - rho[f]) * (1 - instance.detects[f]) for f, w in enumerate(weights)) / total
+                )
                 after = frozenset({*failed, a})
                 still = sum(belief(readings, after)) / total
                 options.append(
@@ -109,7 +111,9 @@ def odd_instance(rng):
         names = tuple(f"r{r}" for r in range(table.shape[1]))
         excluded = "needs a scope" if rng.random() < 0.1 else ""
         options.append(
-            CheckOption(f"c{c}", g, names, table, Cost(hands_on=cost(10)), int(rng.integers(4)), gates(c), excluded)
+            CheckOption(
+                f"c{c}", g, names, table, Cost(hands_on=cost(10)), int(rng.integers(4)), gates(c), excluded
+            )
         )
     prior = rng.dirichlet(np.full(faults, 0.7))
     prior[rng.random(faults) < 0.2] = 0.0

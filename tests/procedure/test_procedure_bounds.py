@@ -5,13 +5,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planning_oracles import brute_force, identification, odd_instance
-from random_instances import random_instance
 
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, lower_bound, solve_exact
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import channel_capacities, lower_bounds
 from benchlore.procedure.state import problem_of
 from benchlore.procedure.told import MOST_CURES, told_costs
+from random_instances import random_instance
 
 seeds = st.integers(0, 1_000_000)
 
@@ -20,7 +20,12 @@ seeds = st.integers(0, 1_000_000)
 @settings(max_examples=60, deadline=None)
 def test_no_bound_exceeds_the_optimum_of_a_board(seed, states):
     rng = np.random.default_rng(seed)
-    size = (int(rng.integers(2, 8)), int(rng.integers(1, 6)), int(rng.integers(0, 8)), int(rng.integers(0, 6)))
+    size = (
+        int(rng.integers(2, 8)),
+        int(rng.integers(1, 6)),
+        int(rng.integers(0, 8)),
+        int(rng.integers(0, 6)),
+    )
     instance = random_instance(rng, size, gates=0.3, setups=int(rng.integers(0, 4)))
     optimum = solve_exact(instance).expected
     for bound in lower_bounds(instance, states=states):

@@ -3,12 +3,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planning_oracles import brute_force, odd_instance
-from random_instances import random_instance
 
 from benchlore.procedure import Instance, TableTooLargeError, solve_exact
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.exact import bytes_of, states_of, swept
 from benchlore.procedure.walk import cost_of
+from random_instances import random_instance
 
 seeds = st.integers(0, 1_000_000)
 
@@ -17,7 +17,12 @@ seeds = st.integers(0, 1_000_000)
 @settings(max_examples=60, deadline=None)
 def test_two_solvers_agree_on_boards(seed):
     rng = np.random.default_rng(seed)
-    size = (int(rng.integers(2, 6)), int(rng.integers(1, 4)), int(rng.integers(0, 5)), int(rng.integers(0, 4)))
+    size = (
+        int(rng.integers(2, 6)),
+        int(rng.integers(1, 4)),
+        int(rng.integers(0, 5)),
+        int(rng.integers(0, 4)),
+    )
     instance = random_instance(rng, size, gates=0.4)
     assert solve_exact(instance).expected == pytest.approx(brute_force(instance), abs=1e-9)
 

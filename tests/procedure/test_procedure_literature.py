@@ -10,10 +10,10 @@ from benchlore.model import Gate
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, solve_exact, solve_lookahead
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bounds
+from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.exact import swept
 from benchlore.procedure.lookahead import Pass, searched
 from benchlore.procedure.policy import translated
-from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.state import first_state, problem_of
 from benchlore.procedure.walk import cost_of
 
@@ -46,7 +46,7 @@ def test_greedy_information_gain_costs_2_86_on_the_six_states():
     """The look-ahead of width one is greedy where faults are only identified; the published tree begins with t1."""
     instance = identification(SIX_STATES, FIVE_TESTS)
     small = reduced(instance)
-    greedy = searched(problem_of(small.arrays), Pass(1, 0.0, 1e-9, 1e-9, 0))
+    greedy = searched(problem_of(small.arrays), Pass(1, 0.0, 1.0, 1e-9, 1e-9))
     policy = translated(greedy, small.checks, small.fixes, len(instance.checks))
     assert cost_of(policy, instance) == pytest.approx(2.86, abs=1e-9)
     assert instance.checks[policy.action[0]].name == "t1"
@@ -95,7 +95,9 @@ def test_all_31_splits_cost_between_the_entropy_and_the_greedy_tree():
 def test_a_signal_chain_is_halved(stages, tests):
     """Equally likely stages in series, "is the fault in stage 1..k?": derived, the optimal alphabetic tree."""
     outcomes = [tuple(int(stage < k) for stage in range(stages)) for k in range(1, stages)]
-    assert solve_exact(identification([1 / stages] * stages, outcomes)).expected == pytest.approx(tests, abs=1e-9)
+    assert solve_exact(identification([1 / stages] * stages, outcomes)).expected == pytest.approx(
+        tests, abs=1e-9
+    )
 
 
 @pytest.mark.parametrize(("coins", "weighings"), [(3, 2.0), (4, 2.25)])
@@ -106,9 +108,8 @@ def test_a_counterfeit_coin_is_weighed_out(coins, weighings):
     for pan in range(1, coins // 2 + 1):
         for left in combinations(range(coins), pan):
             for right in combinations([c for c in range(coins) if c not in left and c > left[0]], pan):
-                tests.append(
-                    tuple(1 + sign * ((coin in left) - (coin in right)) for coin, sign in states)
-                )
+                outcome = tuple(1 + sign * ((coin in left) - (coin in right)) for coin, sign in states)
+                tests.append(outcome)
     instance = identification([1 / len(states)] * len(states), tests)
     assert solve_exact(instance).expected == pytest.approx(weighings, abs=1e-9)
 

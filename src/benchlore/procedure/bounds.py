@@ -31,13 +31,16 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, arrays_of, reduced
-from benchlore.procedure.exact import swept
+from benchlore.procedure.exact import bytes_of, swept
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.state import Problem, problem_of
 from benchlore.procedure.told import first_losses, told_costs
 
 RELAXED_STATES: Final = 1 << 21
 """States of the relaxed sweep; it takes about a twentieth of a second."""
+
+PART_BYTES: Final = 32
+"""Bytes for each state that the relaxed sweep may take in all."""
 
 PRICES: Final = 40
 """Steps of the search for the best price of information."""
@@ -193,33 +196,45 @@ def relaxed_sweep(instance: Instance, states: int) -> float:
     """The bound from the exact method on a part of the checks and fixes."""
     small = reduced(instance)
     arrays = small.arrays
-    checks, fixes = _part(arrays, states)
-    outside = _outside(problem_of(arrays), checks, fixes)
-    part = arrays_of(
-        instance,
-        tuple(small.checks[c] for c in checks),
-        tuple(small.fixes[a] for a in fixes),
-        small.merged,
-    )
-    return swept(part, outside=outside if np.isfinite(outside).all() else None).expected
-
-
-def _part(arrays: Arrays, states: int) -> tuple[list[int], list[int]]:
-    """The cheapest checks and the fixes with the best ratio, about half of the table for each."""
-    cures = (arrays.prior * (1 - arrays.missed)).sum(axis=1)
-    by_ratio = np.argsort(-cures / (arrays.fix_cost + 1e-9), kind="stable").tolist()
-    by_cost = np.argsort(arrays.check_cost, kind="stable").tolist()
-    radix = [int(r) + 1 for r in arrays.results]
-    room = max(2.0, states / prod(radix)) if prod(radix) <= states else states**0.5
-    fixes = by_ratio[: int(np.log2(room))]
-    left = states >> len(fixes)
-    checks = []
-    for c in by_cost:
-        if left < radix[c]:
+    memory = PART_BYTES * states + bytes_of(arrays_of(instance, (), (), small.merged))
+    while True:
+        fixes = sorted(_by_ratio(arrays)[: _room_for_fixes(arrays, states)])
+        checks = _cheapest_that_fit(arrays, states >> len(fixes))
+        part = arrays_of(
+            instance,
+            tuple(small.checks[c] for c in checks),
+            tuple(small.fixes[a] for a in fixes),
+            small.merged,
+        )
+        if bytes_of(part) <= memory:
             break
-        left //= radix[c]
+        states //= 2
+    outside = _outside(problem_of(arrays), checks, fixes)
+    return swept(part, memory=memory, outside=outside if np.isfinite(outside).all() else None).expected
+
+
+def _by_ratio(arrays: Arrays) -> list[int]:
+    """Fixes, those with the most cure per cost first."""
+    cures = (arrays.prior * (1 - arrays.missed)).sum(axis=1)
+    order: list[int] = np.argsort(-cures / (arrays.fix_cost + 1e-9), kind="stable").tolist()
+    return order
+
+
+def _room_for_fixes(arrays: Arrays, states: int) -> int:
+    """As many fixes as all checks leave room for; about half of the table where the checks do not all fit."""
+    of_checks: int = prod(r + 1 for r in arrays.results.tolist())
+    return int(np.log2(max(1.0, states / of_checks if of_checks <= states else states**0.5)))
+
+
+def _cheapest_that_fit(arrays: Arrays, states: int) -> list[int]:
+    """The cheapest checks whose states of evidence are at most so many."""
+    checks = []
+    for c in np.argsort(arrays.check_cost, kind="stable").tolist():
+        states //= int(arrays.results[c]) + 1
+        if states < 1:
+            break
         checks.append(c)
-    return sorted(checks), sorted(fixes)
+    return sorted(checks)
 
 
 def _outside(problem: Problem, checks: list[int], fixes: list[int]) -> FloatArray:

@@ -49,27 +49,27 @@ class Effort(StrEnum):
 class Pass:
     """One search: follow at most ``width`` actions at a state.
 
-    The second best is followed only if its estimate is within ``slack * reach ** (1/3)`` of the best's.
-    States that fewer than ``cutoff`` of the jobs reach end with fixes alone; those on the chosen branches
-    are then searched once more, with one action each, down to ``polish``. After ``states`` states the width
-    is one.
+    Where fewer than ``narrow`` of the jobs get to, only one is followed, and elsewhere another only if its
+    estimate is within ``slack * reach ** (1/3)`` of the best. States that fewer than ``cutoff`` of the jobs
+    reach end with fixes alone; those on the chosen branches are then searched once more, with one action
+    each, down to ``polish``.
     """
 
     width: int
     slack: float
+    narrow: float
     cutoff: float
     polish: float
-    states: int
 
+
+_QUICK: Final = Pass(1, 0.0, 1.0, 1e-3, 1e-4)
+_WIDER: Final = Pass(2, 0.05, 0.01, 1e-3, 3e-5)
+_WIDEST: Final = Pass(3, 0.1, 0.03, 1e-3, 1e-5)
 
 PASSES: Final = {
-    Effort.QUICK: (Pass(1, 0.0, 1e-3, 1e-4, 0),),
-    Effort.NORMAL: (Pass(1, 0.0, 1e-3, 1e-4, 0), Pass(2, 0.05, 1e-3, 3e-5, 20_000)),
-    Effort.THOROUGH: (
-        Pass(1, 0.0, 1e-3, 1e-4, 0),
-        Pass(2, 0.05, 1e-3, 3e-5, 20_000),
-        Pass(3, 0.1, 3e-4, 1e-5, 200_000),
-    ),
+    Effort.QUICK: (_QUICK,),
+    Effort.NORMAL: (_QUICK, _WIDER),
+    Effort.THOROUGH: (_QUICK, _WIDER, _WIDEST),
 }
 
 
@@ -127,11 +127,10 @@ class _Search:
     def __init__(self, problem: Problem, settings: Pass) -> None:
         self._problem = problem
         self._settings = settings
-        self._cutoff = settings.cutoff
+        self._cutoff, self._narrow = settings.cutoff, settings.narrow
         self._total = float(problem.arrays.prior.sum())
         self._memo: dict[bytes, tuple[float, int | None]] = {}
         self._sequence = np.empty(len(problem.arrays.fix_cost), dtype=np.int64)
-        self._states = 0
 
     def cost(self, state: State, depth: int) -> float:
         """The exact cost (times probability) of the best policy found from a state."""
@@ -146,7 +145,6 @@ class _Search:
         reach = float(state.b.sum()) / self._total
         if best == 0.0 or reach < self._cutoff or depth >= DEEPEST:
             return best, action
-        self._states += 1
         for candidate in self._candidates(state, reach, best):
             cost = own_cost(self._problem, state, candidate)
             for after in next_states(self._problem, state, candidate):
@@ -160,7 +158,7 @@ class _Search:
     def _candidates(self, state: State, reach: float, stop: float) -> list[int]:
         """The actions worth following, best estimate first: close to the best, and to stopping now."""
         worth = ranked_costs(self._problem, state, CHECKS, FIXES, TOLD)
-        width = self._settings.width if self._states <= self._settings.states else 1
+        width = self._settings.width if reach >= self._narrow else 1
         slack = self._settings.slack if width > 1 else 0.0
         order = np.argsort(worth, kind="stable")[:width]
         limit = min(worth[order[:1]].min(initial=np.inf) * (1 + slack * reach ** (1 / 3)), stop * (1 + slack))
@@ -169,7 +167,7 @@ class _Search:
     def policy(self) -> Policy:
         """The best policy found, its rare ends searched again more deeply."""
         builder = PolicyBuilder()
-        self._cutoff = self._settings.polish
+        self._cutoff, self._narrow = self._settings.polish, np.inf
         stack = [(first_state(self._problem.arrays), -1, 0, 0)]
         while stack:
             state, parent, result, depth = stack.pop()
@@ -191,7 +189,6 @@ class _Search:
         known = self._memo.get(key)
         reach = float(state.b.sum()) / self._total
         if known is None or (known[1] is None and self._cutoff <= reach < self._settings.cutoff):
-            self._states = self._settings.states + 1
             known = self._memo[key] = self._best(state, depth)
         return known[1]
 
