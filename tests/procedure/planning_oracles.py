@@ -1,6 +1,5 @@
 """A second solver and odd problems, written from the definition and sharing nothing with the package's kernels."""
 
-from functools import cache
 from itertools import permutations
 from math import prod
 
@@ -10,71 +9,83 @@ from benchlore.model import Gate
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, Mode, SetupOption
 
 
-def brute_force(instance):  # noqa: C901  one closure reads like the definition
+def brute_force(instance):
     """Least expected cost by recursion over evidence with normalised beliefs, in plain Python."""
-    checks, fixes = range(len(instance.checks)), range(len(instance.fixes))
+    return _Recursion(instance).value(frozenset(), frozenset())
 
-    def weight(readings, failed, f):
-        value = float(instance.prior[f])
-        for g, table in enumerate(instance.tables):
-            here = [(c, r) for c, r in readings if instance.checks[c].condition == g]
-            value *= sum(
-                table[f, s] * prod(instance.checks[c].table[s, r] for c, r in here)
-                for s in range(table.shape[1])
-            )
-        return value * prod((1 - instance.fixes[a].cures[f]) * instance.detects[f] for a in failed)
 
-    @cache
-    def belief(readings, failed):
-        return tuple(weight(readings, failed, f) for f in range(len(instance.faults)))
+class _Recursion:
+    def __init__(self, instance):
+        self.instance = instance
+        self.known = {}
 
-    def is_open(option, readings):
-        known = dict(readings)
-        return not option.excluded and all(known.get(gate.check) in gate.results for gate in option.gates)
+    def value(self, readings, failed):
+        """What a job costs from here: ``readings`` are (check, result), ``failed`` are fixes."""
+        if (readings, failed) not in self.known:
+            self.known[readings, failed] = self._value(readings, failed)
+        return self.known[readings, failed]
 
-    def price(option, standing):
-        missing = option.setups & ~standing
-        return option.cost.total + sum(
-            setup.cost.total for k, setup in enumerate(instance.setups) if missing >> k & 1
-        )
-
-    @cache
-    def value(readings, failed):
-        weights = belief(readings, failed)
+    def _value(self, readings, failed):
+        weights = self.belief(readings, failed)
         total = sum(weights)
-        if total == 0:
+        if total == 0 or (self.instance.mode is Mode.IDENTIFY and total - max(weights) <= 1e-12 * total):
             return 0.0
-        if instance.mode is Mode.IDENTIFY and total - max(weights) <= 1e-12 * total:
-            return 0.0
-        standing = instance.standing
-        for c, _ in readings:
-            standing |= instance.checks[c].setups
-        for a in failed:
-            standing |= instance.fixes[a].setups
-        options = [instance.give_up]
-        for c in checks:
-            if c not in dict(readings) and is_open(instance.checks[c], readings):
-                cost = price(instance.checks[c], standing)
-                for r in range(len(instance.checks[c].results)):
-                    after = frozenset({*readings, (c, r)})
-                    cost += sum(belief(after, failed)) / total * value(after, failed)
-                options.append(cost)
-        for a in fixes if instance.mode is Mode.REPAIR else ():
-            if a not in failed and is_open(instance.fixes[a], readings):
-                rho = instance.fixes[a].cures
-                slips = (
-                    sum(w * (1 - rho[f]) * (1 - instance.detects[f]) for f, w in enumerate(weights)) / total
-                )
-                after = frozenset({*failed, a})
-                still = sum(belief(readings, after)) / total
-                options.append(
-                    price(instance.fixes[a], standing)
-                    + slips * instance.comeback
-                    + still * value(readings, after)
-                )
-        return min(options)
+        return min([self.instance.give_up, *self.checks(readings, failed), *self.fixes(readings, failed)])
 
-    return value(frozenset(), frozenset())
+    def checks(self, readings, failed):
+        total = sum(self.belief(readings, failed))
+        for c, check in enumerate(self.instance.checks):
+            if c not in dict(readings) and self.is_open(check, readings):
+                cost = self.price(check, readings, failed)
+                for r in range(len(check.results)):
+                    after = frozenset({*readings, (c, r)})
+                    cost += sum(self.belief(after, failed)) / total * self.value(after, failed)
+                yield cost
+
+    def fixes(self, readings, failed):
+        weights = self.belief(readings, failed)
+        total = sum(weights)
+        for a, fix in enumerate(self.instance.fixes):
+            if a not in failed and self.is_open(fix, readings):
+                detects = self.instance.detects
+                slips = sum(w * (1 - fix.cures[f]) * (1 - detects[f]) for f, w in enumerate(weights))
+                after = frozenset({*failed, a})
+                still = sum(self.belief(readings, after))
+                yield (
+                    self.price(fix, readings, failed)
+                    + slips / total * self.instance.comeback
+                    + still / total * self.value(readings, after)
+                )
+
+    def belief(self, readings, failed):
+        """``P(fault, evidence)`` of every fault, each from scratch."""
+        return [self.weight(f, readings, failed) for f in range(len(self.instance.faults))]
+
+    def weight(self, f, readings, failed):
+        value = float(self.instance.prior[f])
+        for g, table in enumerate(self.instance.tables):
+            here = [
+                (self.instance.checks[c], r) for c, r in readings if self.instance.checks[c].condition == g
+            ]
+            value *= sum(
+                table[f, s] * prod(check.table[s, r] for check, r in here) for s in range(table.shape[1])
+            )
+        return value * prod((1 - self.instance.fixes[a].cures[f]) * self.instance.detects[f] for a in failed)
+
+    def is_open(self, option, readings):
+        results = dict(readings)
+        return not option.excluded and all(results.get(gate.check) in gate.results for gate in option.gates)
+
+    def price(self, option, readings, failed):
+        standing = self.instance.standing
+        for done in (
+            *(self.instance.checks[c] for c, _ in readings),
+            *(self.instance.fixes[a] for a in failed),
+        ):
+            standing |= done.setups
+        missing = option.setups & ~standing
+        setups = [setup.cost.total for k, setup in enumerate(self.instance.setups) if missing >> k & 1]
+        return option.cost.total + sum(setups)
 
 
 def cheapest_order(chances, costs):

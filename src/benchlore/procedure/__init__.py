@@ -27,6 +27,7 @@ from benchlore.procedure.next import next_steps
 from benchlore.procedure.plan import plan
 from benchlore.procedure.policy import Policy, Solution
 from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.simulate import SimulatedJobs, simulate
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 
 __all__ = [
@@ -53,6 +54,7 @@ __all__ = [
     "Procedure",
     "ProcedureFormatError",
     "SetupOption",
+    "SimulatedJobs",
     "Solution",
     "Step",
     "TableTooLargeError",
@@ -62,6 +64,7 @@ __all__ = [
     "lower_bound",
     "next_steps",
     "plan",
+    "simulate",
     "solve_exact",
     "solve_lookahead",
     "to_json",
