@@ -1,5 +1,7 @@
 from dataclasses import replace
+from math import inf, nan
 
+import numpy as np
 import pytest
 
 from benchlore.model import Gate, Setup, Work, fix_of, model_of, named_check
@@ -9,118 +11,151 @@ from benchlore.procedure import (
     NoExchangeRateError,
     NoWorthError,
     instance_of,
-    plan,
 )
 from benchlore.shop import Shop
 
 SHOP = Shop(
-    "Quay",
-    "EUR",
-    hour=60.0,
-    waiting_hour=6.0,
-    instruments=frozenset({"meter"}),
-    worth={"board": 200.0},
-    diagnostic_fee=30.0,
+    "Bench", "EUR", hour=60.0, waiting_hour=6.0, worth_otherwise=200.0, instruments=frozenset({"meter"})
 )
 
 
-def model(**changes):
-    """One fault, a check and a fix behind two setups; minutes are euros at this shop's hourly rate."""
-    made = model_of(
-        [0.9, 0.1],
-        [[[1, 0], [0, 1]]],
-        [named_check("look", 0, [[0.9, 0.1], [0.2, 0.8]], work=Work(3.0, 20.0, 0.01, (0,), ("meter",)))],
-        [fix_of("mend", [0.9, 0.0], work=Work(10.0, 5.0, 0.02, (0, 1)), parts=4.0)],
-        setups=[
-            Setup("open", "open", Work(6.0, ruins=0.005)),
-            Setup("clear", "clear", Work(9.0, setups=(0,))),
-        ],
-        retest=Work(2.0, 60.0),
-        faults=("worn", "unlisted"),
-    )
-    return replace(made, **changes)
+def board(*, checks=(), fixes=(), setups=(), **more):
+    return model_of([0.7, 0.3], [np.eye(2)], checks, fixes, setups=setups, **more)
 
 
-def test_minutes_risk_parts_and_retest_become_money():
-    instance = instance_of(model(), SHOP)
-    look, mend = instance.checks[0].cost, instance.fixes[0].cost
-    assert (look.hands_on, look.waiting, look.risk) == pytest.approx((3.0, 2.0, 2.0))
-    assert (mend.hands_on, mend.waiting, mend.parts, mend.risk) == pytest.approx((10.0, 0.5, 4.0, 4.0))
-    assert mend.retest == pytest.approx(2.0 + 6.0)
-    assert instance.setups[0].cost.total == pytest.approx(6.0 + 1.0)
+def look(work, gates=()):
+    return named_check("look", 0, np.eye(2), work=work, gates=gates)
 
 
-def test_a_setup_brings_those_that_must_stand_before_it():
-    instance = instance_of(model(), SHOP)
-    assert instance.setups[1].needs == 0b11
+def test_a_check_costs_hands_waiting_and_risk():
+    model = board(checks=[look(Work(takes=4.0, waits=10.0, ruins=0.01))])
+    cost = instance_of(model, SHOP).checks[0].cost
+    assert (cost.hands_on, cost.waiting, cost.risk) == (4.0, 1.0, 2.0)
+    assert cost.total == 7.0
+
+
+def test_a_fix_costs_its_parts_and_the_retest_with_its_soak_too():
+    fix = fix_of("mend", [1.0, 0.0], work=Work(takes=12.0, waits=5.0, ruins=0.02), parts=3.5)
+    model = board(fixes=[fix], retest=Work(takes=2.0, waits=60.0, ruins=0.01))
+    cost = instance_of(model, SHOP).fixes[0].cost
+    assert (cost.hands_on, cost.waiting, cost.parts, cost.retest) == (12.0, 0.5, 3.5, 8.0)
+    assert cost.risk == pytest.approx(6.0)
+
+
+def test_the_retests_setups_are_the_fixs_setups():
+    setups = [Setup("open", "open", Work(6.0)), Setup("powered", "powered", Work(2.0, setups=(0,)))]
+    model = board(fixes=[fix_of("mend", [1.0, 0.0])], setups=setups, retest=Work(2.0, setups=(1,)))
+    instance = instance_of(model, SHOP)
     assert instance.fixes[0].setups == 0b11
-    assert instance.setups_in(0b11) == ("open", "clear")
+    assert instance.setups_in(0b11) == ("open", "powered")
+    assert instance.setup_cost(0b11).setups == 8.0
 
 
-def test_a_return_loses_the_worth_less_the_fee_and_a_comeback_an_hour_more_than_the_worth():
-    instance = instance_of(model(), SHOP)
-    assert instance.give_up == pytest.approx(170.0)
-    assert instance.comeback == pytest.approx(260.0)
-    assert instance_of(model(), replace(SHOP, comeback=300.0)).comeback == 300.0
-    assert instance_of(model(), replace(SHOP, diagnostic_fee=500.0)).give_up == 0.0
+def test_a_setup_listed_before_what_it_stands_on_is_made_after_it():
+    setups = [Setup("shield-off", "", Work(9.0, ruins=0.005, setups=(1,))), Setup("open", "", Work(6.0))]
+    instance = instance_of(board(checks=[look(Work(1.0, setups=(0,)))], setups=setups), SHOP)
+    assert instance.checks[0].setups == 0b11
+    assert instance.setups_in(0b11) == ("open", "shield-off")
+    assert instance.setup_cost(0b11).risk == pytest.approx(1.0)
 
 
-def test_the_worth_is_the_shops_for_this_board_then_for_others_then_the_books():
-    book = model(worth=90.0)
-    assert instance_of(book, SHOP).give_up == 170.0
-    assert instance_of(book, replace(SHOP, worth={}, worth_otherwise=120.0)).give_up == 90.0
-    assert instance_of(book, replace(SHOP, worth={})).give_up == 60.0
-    with pytest.raises(NoWorthError, match="write the price that the shop charges under 'worth'"):
-        instance_of(model(), replace(SHOP, worth={}))
+def test_a_return_loses_the_worth_less_the_diagnostic_fee():
+    assert instance_of(board(), SHOP).give_up == 200.0
+    assert instance_of(board(), replace(SHOP, diagnostic_fee=35.0)).give_up == 165.0
+    assert instance_of(board(), replace(SHOP, diagnostic_fee=500.0)).give_up == 0.0
 
 
-def test_the_books_prices_are_changed_at_the_shops_rate():
-    dollars = model(currency="USD", worth=100.0)
-    changed = instance_of(dollars, replace(SHOP, worth={}, exchange={"USD": 0.5}))
-    assert changed.fixes[0].cost.parts == pytest.approx(2.0)
-    assert changed.give_up == pytest.approx(20.0)
-    with pytest.raises(NoExchangeRateError, match=r"write .exchange: \{USD:"):
-        instance_of(dollars, SHOP)
+def test_a_comeback_is_the_worth_and_an_hour_unless_the_shop_says():
+    assert instance_of(board(), SHOP).comeback == 260.0
+    assert instance_of(board(), replace(SHOP, comeback=210.0)).comeback == 210.0
 
 
-def test_what_the_shop_lacks_is_left_out_with_the_reason():
-    bare = replace(SHOP, instruments=frozenset())
-    gated = replace(model().fixes[0], gates=(Gate(0, (0,)),))
-    instance = instance_of(model(fixes=(gated,)), bare)
-    assert instance.checks[0].excluded == "needs meter"
-    assert instance.fixes[0].excluded == "only after 'look', which cannot be done"
-    assert instance_of(model(), SHOP).checks[0].excluded == ""
+def test_the_shops_word_on_the_worth_comes_before_the_books():
+    model = board(worth=150.0)
+    assert instance_of(model, replace(SHOP, worth={"board": 300.0})).give_up == 300.0
+    assert instance_of(model, SHOP).give_up == 200.0
+    assert instance_of(model, replace(SHOP, worth_otherwise=None)).give_up == 150.0
+
+
+def test_the_books_amounts_are_exchanged():
+    shop = Shop("Bank", "CHF", hour=60.0, waiting_hour=6.0, exchange={"EUR": 0.5})
+    instance = instance_of(board(worth=150.0, fixes=[fix_of("mend", [1.0, 0.0], parts=8.0)]), shop)
+    assert instance.give_up == 75.0
+    assert instance.fixes[0].cost.parts == 4.0
+
+
+def test_nobody_says_the_worth():
+    shop = replace(SHOP, worth_otherwise=None)
+    with pytest.raises(
+        NoWorthError, match=r"worth of|is worth; write .* 'worth' in the shop file.* fault book"
+    ):
+        instance_of(board(), shop)
 
 
 @pytest.mark.parametrize(
-    ("change", "error"),
+    ("model", "what"),
     [
-        ({"comeback": 100.0}, ComebackTooCheapError),
-        ({"hour": -1.0}, InvalidInstanceError),
-        ({"hour": float("nan")}, InvalidInstanceError),
-        ({"waiting_hour": float("inf")}, InvalidInstanceError),
-        ({"worth": {"board": float("inf")}}, InvalidInstanceError),
-        ({"worth": {"board": -5.0}}, InvalidInstanceError),
+        (board(fixes=[fix_of("mend", [1.0, 0.0], parts=8.0)]), "the part price of fix 'mend'"),
+        (board(worth=150.0), "the worth of a finished repair"),
     ],
 )
-def test_rates_that_make_no_sense_are_refused(change, error):
-    with pytest.raises(error):
-        instance_of(model(), replace(SHOP, **change))
+def test_a_missing_rate_is_asked_for_only_where_it_is_needed(model, what):
+    bare = Shop("Bank", "CHF", hour=60.0, waiting_hour=6.0, worth_otherwise=200.0)
+    shop = bare if model.worth is None else replace(bare, worth_otherwise=None)
+    with pytest.raises(
+        NoExchangeRateError, match=rf"{what} is in EUR, but the shop counts in CHF .*exchange"
+    ):
+        instance_of(model, shop)
+    assert instance_of(board(fixes=[fix_of("mend", [1.0, 0.0])]), bare).give_up == 200.0
 
 
-def test_a_shop_that_owns_nothing_still_gets_a_procedure():
-    poor = replace(SHOP, instruments=frozenset(), worth={"board": 20.0})
-    procedure = plan(model(), poor)
-    assert procedure.proof == "optimal"
-    assert procedure.steps[0].kind == "return"
-    assert procedure.expected == 0.0
+def test_a_comeback_cheaper_than_a_return_is_refused():
+    with pytest.raises(ComebackTooCheapError, match=r"costs 150\.00, less than the 200\.00 .* 'comeback'"):
+        instance_of(board(), replace(SHOP, comeback=150.0))
 
 
-def test_a_plan_says_for_whom_and_how_it_was_made():
-    small = plan(model(), SHOP)
-    assert (small.board, small.complaint, small.shop, small.currency) == ("board", "complaint", "Quay", "EUR")
-    assert (small.proof, small.method, small.bound) == ("optimal", "exact sweep", small.expected)
-    large = plan(model(), SHOP, memory=0)
-    assert large.proof == "bounded"
-    assert large.bound <= small.expected + 1e-9 <= large.expected + 2e-9
-    assert 0.0 <= large.gap < 1.0
+@pytest.mark.parametrize("amount", [inf, nan, -1.0])
+@pytest.mark.parametrize("field", ["hour", "waiting_hour", "worth_otherwise"])
+def test_amounts_that_are_none_are_refused(field, amount):
+    with pytest.raises(InvalidInstanceError, match=r"finite amount that is not negative expected"):
+        instance_of(board(), replace(SHOP, **{field: amount}))
+
+
+def test_what_the_shop_has_no_equipment_for_is_excluded_with_the_reason():
+    setups = [Setup("bath", "bath", Work(5.0, equipment=("ultrasonic-bath",)))]
+    checks = [
+        named_check("image", 0, np.eye(2), work=Work(1.0, equipment=("camera", "meter"))),
+        named_check("rinse", 0, np.eye(2), work=Work(1.0, setups=(0,))),
+        named_check("after-image", 0, np.eye(2), gates=[Gate(0, (1,))]),
+        named_check("plain", 0, np.eye(2), work=Work(1.0, equipment=("meter",))),
+    ]
+    fixes = [
+        fix_of("mend", [1.0, 0.0], gates=[Gate(2, (0,))]),
+        fix_of("talk", [0.0, 0.0]),
+        fix_of("solder", [1.0, 0.0], work=Work(1.0, equipment=("hot-air",))),
+    ]
+    instance = instance_of(board(checks=checks, fixes=fixes, setups=setups), SHOP)
+    assert [check.excluded for check in instance.checks] == [
+        "needs camera",
+        "needs ultrasonic-bath",
+        "only after 'image', which cannot be done",
+        "",
+    ]
+    assert [fix.excluded for fix in instance.fixes] == [
+        "only after 'after-image', which cannot be done",
+        "cures no fault of this complaint",
+        "needs hot-air",
+    ]
+    assert instance.open_checks == (3,)
+    assert instance.open_fixes == ()
+
+
+def test_no_fix_can_be_tried_without_the_retests_equipment():
+    model = board(fixes=[fix_of("mend", [1.0, 0.0])], retest=Work(2.0, equipment=("load",)))
+    assert instance_of(model, SHOP).fixes[0].excluded == "the retest needs load"
+
+
+def test_skills_count_as_equipment():
+    model = board(checks=[look(Work(1.0, equipment=("fine-soldering",)))])
+    assert instance_of(model, SHOP).checks[0].excluded == "needs fine-soldering"
+    assert instance_of(model, replace(SHOP, skills=frozenset({"fine-soldering"}))).checks[0].excluded == ""
