@@ -4,9 +4,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchlore.library.bench import Bench, evidence_of, read_as, setups_of, skipped_of
+from benchlore.library.bench import Bench, evidence_of, missing_of, read_as, setups_of, skipped_of
 from benchlore.library.errors import ReadingError
 from benchlore.model import Setup, Work, exact_densities, fix_of, model_of, named_check, numeric_check
+from benchlore.shop import Shop
 from benchlore.units import Measure
 
 OHMS = exact_densities(Measure.RESISTANCE, [8.3, 1.6], [0.1, 1.0], log_normal=True)
@@ -75,3 +76,16 @@ def test_whatever_is_typed_is_evidence_or_a_reading_error(check, text):
             evidence_of(MODEL, Bench(((name, text),)))
         except ReadingError as error:
             assert str(error)  # noqa: PT017  either outcome is right; another exception is not
+
+
+def test_missing_equipment_must_be_known_to_shop_or_book():
+    shop = Shop("Quay", "EUR", 60, 6, instruments=frozenset({"meter"}))
+    assert missing_of(MODEL, shop, ["meter"]) == ("meter",)
+    with pytest.raises(ReadingError, match="no instrument or skill of that name; did you mean 'meter'"):
+        missing_of(MODEL, shop, ["metre"])
+
+
+def test_a_long_text_is_not_echoed_whole():
+    with pytest.raises(ReadingError) as caught:
+        evidence_of(MODEL, Bench((("ohms", "9" * 5000 + "x"),)))
+    assert len(str(caught.value)) < 600

@@ -124,3 +124,11 @@ def test_a_missing_shop_file_is_a_finding(library):
     shop = review_library(library)[0]
     assert not shop.is_sound
     assert "no such file" in shop.problems[0].message
+
+
+def test_a_file_that_cannot_be_read_is_a_finding_and_hides_no_other(library):
+    (library.books / "my-board" / "book.yaml").write_bytes(b"\xff\xfe\x00\x80 not text")
+    shop, book = review_library(library)
+    assert shop.is_sound
+    assert not book.is_sound
+    assert "not UTF-8 text" in book.problems[0].message

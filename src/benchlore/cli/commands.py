@@ -155,6 +155,9 @@ def demand(
         say_json(taken)
     else:
         say(intake_text.demand_lines(taken))
+    added = taken.added
+    if not (added.new or added.same or added.changed):
+        raise typer.Exit(REFUSED)
 
 
 @app.command()

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchlore.book import Book
-from benchlore.library.bench import Bench, ReadAs, evidence_of, read_as, setups_of, skipped_of
+from benchlore.library.bench import Bench, ReadAs, evidence_of, missing_of, read_as, setups_of, skipped_of
 from benchlore.library.folder import Library, sound_shop_of
 from benchlore.library.planning import learn_board, model_of_complaint
 from benchlore.library.progress import Report, silent
@@ -52,6 +52,6 @@ def ask(
         evidence,
         setups_done=setups_of(model, bench.setups),
         skipped=skipped_of(model, bench.skipped),
-        without=bench.without,
+        without=missing_of(model, shop, bench.without),
     )
     return Asked(learned.book, model, shop, read_as(model, evidence), advice)

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from math import isinf
 
 from benchlore.library.errors import ReadingError
-from benchlore.model import Check, Evidence, Model
+from benchlore.model import Check, Evidence, Fix, Model, Setup
 from benchlore.notation import did_you_mean
+from benchlore.shop import Shop
 from benchlore.units import UnitError, format_quantity, parse_reading
 
 
@@ -72,6 +73,15 @@ def skipped_of(model: Model, names: Sequence[str]) -> tuple[str, ...]:
     return tuple(names)
 
 
+def missing_of(model: Model, shop: Shop, names: Sequence[str]) -> tuple[str, ...]:
+    """Equipment that is missing today; each name must be the shop's, or one that the book asks for."""
+    parts: tuple[Setup | Check | Fix, ...] = (*model.setups, *model.checks, *model.fixes)
+    known = sorted(shop.equipment | {name for part in parts for name in part.work.equipment})
+    for name in names:
+        _place(name, known, "instrument or skill")
+    return tuple(names)
+
+
 def read_as(model: Model, evidence: Evidence) -> tuple[ReadAs, ...]:
     """Say how each reading was understood."""
     rows = [(index, model.checks[index].results[result]) for index, result in evidence.readings]
@@ -82,7 +92,7 @@ def read_as(model: Model, evidence: Evidence) -> tuple[ReadAs, ...]:
 def _place(name: str, known: Sequence[str], what: str) -> int:
     if name in known:
         return known.index(name)
-    raise ReadingError(name, f"the book has no {what} of that name{did_you_mean(name, known)}")
+    raise ReadingError(name, f"there is no {what} of that name{did_you_mean(name, known)}")
 
 
 def _read(

@@ -18,7 +18,7 @@ LibraryError
 
 from pathlib import Path
 
-from benchlore.notation import Problem, did_you_mean
+from benchlore.notation import Problem, did_you_mean, quoted
 
 
 class LibraryError(Exception):
@@ -136,4 +136,4 @@ class ReadingError(LibraryError):
     def __init__(self, text: str, reason: str) -> None:
         self.text = text
         self.reason = reason
-        super().__init__(f"'{text}': {reason}")
+        super().__init__(f"{quoted(text)}: {reason}")

@@ -1,10 +1,11 @@
 """Reviewing what a library holds: its books and its shop file."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 from benchlore.book import review
 from benchlore.library.folder import Library, read_book_of, read_shop_of
-from benchlore.notation import FileMissing, Problem, Severity
+from benchlore.notation import FileTrouble, Problem, Severity
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +27,13 @@ class Reviewed:
 
 
 def review_book(library: Library, board: str) -> Reviewed:
-    """Review one book, its pictures included."""
+    """Review one book, its pictures included; a file that cannot be read is a finding like others."""
     path = library.book_file(board)
-    return Reviewed(board, library.shown(path), review(read_book_of(library, board), folder=path.parent))
+    file = library.shown(path)
+    try:
+        return Reviewed(board, file, review(read_book_of(library, board), folder=path.parent))
+    except FileTrouble as trouble:
+        return Reviewed(board, file, (_unreadable(file, trouble),))
 
 
 def review_library(library: Library) -> tuple[Reviewed, ...]:
@@ -38,9 +43,21 @@ def review_library(library: Library) -> tuple[Reviewed, ...]:
 
 def _review_shop(library: Library) -> Reviewed:
     file = library.shown(library.shop_file)
-    books = (read_book_of(library, board).book for board in library.boards())
-    described = {name for book in books if book for name in book.equipment}
     try:
-        return Reviewed("shop", file, read_shop_of(library, described=described).problems)
-    except FileMissing as error:
-        return Reviewed("shop", file, (Problem(file, None, "no-shop", str(error)),))
+        return Reviewed("shop", file, read_shop_of(library, described=_described(library)).problems)
+    except FileTrouble as trouble:
+        return Reviewed("shop", file, (_unreadable(file, trouble),))
+
+
+def _described(library: Library) -> set[str]:
+    """Equipment that the library's books describe: a shop may own it too."""
+    found: set[str] = set()
+    for board in library.boards():
+        with suppress(FileTrouble):
+            book = read_book_of(library, board).book
+            found |= set(book.equipment) if book else set()
+    return found
+
+
+def _unreadable(file: str, trouble: FileTrouble) -> Problem:
+    return Problem(file, None, "unreadable", str(trouble))
