@@ -1,0 +1,119 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from benchlore.model import Setup, Work, fix_of, model_of, named_check
+from benchlore.procedure import Effort, Kind, NoWorthError, plan, solve_exact
+from benchlore.procedure.pricing import instance_of
+from benchlore.shop import Shop
+
+SHOP = Shop(
+    "Werkbank", "EUR", hour=60.0, waiting_hour=6.0, worth_otherwise=150.0, instruments=frozenset({"meter"})
+)
+
+
+def board(seed=0, faults=6, checks=6, fixes=5):
+    rng = np.random.default_rng(seed)
+    states = [np.where(rng.random((faults, 1)) < 0.4, [[0.15, 0.85]], [[0.95, 0.05]]) for _ in range(checks)]
+    return model_of(
+        rng.dirichlet(np.ones(faults)),
+        states,
+        [
+            named_check(
+                f"c{c}",
+                c,
+                [[0.95, 0.05], [0.1, 0.9]],
+                results=("good", "bad"),
+                work=Work(float(rng.uniform(2, 9)), setups=(0,) if c % 2 else (), equipment=("meter",)),
+            )
+            for c in range(checks)
+        ],
+        [
+            fix_of(f"a{a}", 0.9 * np.eye(faults)[a], work=Work(float(rng.uniform(10, 40)), setups=(0,)))
+            for a in range(fixes)
+        ],
+        setups=[Setup("open", "open", Work(6.0))],
+        retest=Work(3.0, 20.0),
+        detects=[1.0, 0.9] * (faults // 2),
+        complaint="restarts",
+    )
+
+
+def test_a_plan_says_for_whom_it_is_and_that_it_is_optimal():
+    procedure = plan(board(), SHOP)
+    assert (procedure.board, procedure.complaint, procedure.shop, procedure.currency) == (
+        "board",
+        "restarts",
+        "Werkbank",
+        "EUR",
+    )
+    assert (procedure.proof, procedure.method, procedure.bound_method) == (
+        "optimal",
+        "exact sweep",
+        "exact sweep",
+    )
+    assert procedure.expected == pytest.approx(solve_exact(instance_of(board(), SHOP)).expected, abs=1e-9)
+    assert procedure.gap == 0.0
+
+
+def test_without_memory_for_the_table_the_look_ahead_answers_and_says_so():
+    exact, looked = plan(board(), SHOP), plan(board(), SHOP, memory=1000)
+    assert looked.proof == "bounded"
+    assert looked.method.startswith("look-ahead")
+    assert looked.bound <= exact.expected + 1e-9 <= looked.expected + 2e-9
+
+
+@pytest.mark.parametrize("memory", [1 << 30, 1000])
+def test_equal_inputs_give_equal_procedures(memory):
+    assert plan(board(3), SHOP, memory=memory) == plan(board(3), SHOP, memory=memory)
+
+
+@pytest.mark.parametrize("memory", [1 << 30, 1000])
+def test_progress_reaches_one(memory):
+    told = []
+    plan(board(), SHOP, memory=memory, effort=Effort.QUICK, progress=lambda done, _: told.append(done))
+    assert told[-1] == 1.0
+
+
+def test_a_shop_that_owns_nothing_still_gets_a_procedure():
+    procedure = plan(board(), replace(SHOP, instruments=frozenset()))
+    assert Kind.CHECK not in {step.kind for step in procedure.steps}
+    assert procedure.expected <= 150.0
+
+
+@pytest.mark.parametrize("memory", [1 << 30, 1])
+def test_a_board_without_fixes_goes_back(memory):
+    procedure = plan(board(fixes=0), SHOP, memory=memory)
+    assert [step.kind for step in procedure.steps] == [Kind.RETURN]
+    assert procedure.expected == pytest.approx(150.0)
+    assert procedure.steps[0].cost.lost_worth == 150.0
+
+
+def test_a_repair_that_is_worth_nothing_is_not_tried():
+    procedure = plan(board(), replace(SHOP, worth_otherwise=0.0))
+    assert procedure.expected == 0.0
+    assert procedure.gap == 0.0
+
+
+def test_work_that_costs_nothing_is_planned_too():
+    free = replace(SHOP, hour=0.0, waiting_hour=0.0)
+    procedure = plan(board(), free)
+    assert 0.0 <= procedure.expected < 150.0
+
+
+def test_setups_are_named_where_they_are_made_and_only_once_on_a_way():
+    procedure = plan(board(), SHOP)
+    makers = [step for step in procedure.steps if step.setups]
+    assert makers
+    assert all(step.setups == ("open",) and step.cost.setups == 6.0 for step in makers)
+
+
+def test_an_instrument_never_makes_the_proven_procedure_dearer():
+    poor = plan(board(5), replace(SHOP, instruments=frozenset()))
+    assert plan(board(5), SHOP).expected <= poor.expected + 1e-9
+
+
+def test_what_cannot_be_priced_is_not_planned():
+    with pytest.raises(NoWorthError, match="nobody says what a finished repair"):
+        plan(board(), replace(SHOP, worth_otherwise=None))
