@@ -188,3 +188,64 @@ def test_nothing_left_to_do_leaves_the_return():
     assert [o.kind for o in advice.options] == [Kind.RETURN]
     assert advice.runner_up is None
     assert advice.saving == 0.0
+
+
+def test_a_fix_that_passed_and_came_back_did_not_cure():
+    """0.5 × 0.1 × 0.2 of a cured in vain, 0.3 × 0.2 of the other fault that is overlooked; the third never is."""
+    model = model_of(
+        [0.5, 0.3, 0.2],
+        [],
+        fixes=[fix_of("a0", [0.9, 0.0, 0.0]), fix_of("a1", [0.0, 0.9, 0.0])],
+        detects=[0.8, 0.8, 1.0],
+    )
+    advice = next_steps(model, SHOP, Evidence(passed=(0,)))
+    weights = {"f0": 0.5 * 0.1 * 0.2, "f1": 0.3 * 0.2}
+    total = sum(weights.values())
+    assert dict(advice.suspects) == pytest.approx({name: w / total for name, w in weights.items()})
+    assert advice.best.action == "a1"
+    assert "a0" not in {each.action for each in advice.options}
+
+
+def test_a_sure_retest_that_passed_all_the_same_only_rules_out_what_was_cured():
+    model = model_of([0.6, 0.4], [], fixes=[fix_of("a0", [1.0, 0.0]), fix_of("a1", [0.0, 0.9])])
+    advice = next_steps(model, SHOP, Evidence(passed=(0,)))
+    assert advice.suspects == (("unlisted", 1.0),)
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("exact_bytes", [1 << 23, 1])
+def test_zeros_everywhere_give_numbers_everywhere(exact_bytes):
+    model = model_of(
+        [1.0, 0.0], [[[1.0, 0.0], [0.0, 1.0]]], [named_check("c0", 0, np.eye(2))], [fix_of("a0", [1, 0])]
+    )
+    for evidence in (
+        Evidence(),
+        Evidence(((0, 1),)),
+        Evidence(failed=(0,)),
+        Evidence(((0, 0),), passed=(0,)),
+    ):
+        advice = next_steps(model, SHOP, evidence, exact_bytes=exact_bytes)
+        for each in advice.options:
+            assert np.isfinite([each.expected, each.information, each.cost.total]).all()
+            assert np.isfinite([outlook.expected for outlook in each.outlooks]).all()
+
+
+def test_the_look_ahead_names_a_check_for_what_it_opens_and_nothing_that_is_shut():
+    model = model_of(
+        [0.5, 0.5],
+        [np.ones((2, 1)), np.eye(2)],
+        [
+            named_check("safe", 0, [[0.9, 0.1]], work=Work(1.0)),
+            named_check("volts", 1, np.eye(2), work=Work(2.0), gates=[Gate(0, (0,))]),
+        ],
+        [fix_of("reflow", [1.0, 0.0], work=Work(40.0)), fix_of("replace", [0.0, 1.0], work=Work(45.0))],
+        worth=200.0,
+    )
+    shop = Shop("Shop", "EUR", hour=60.0, waiting_hour=6.0, worth_otherwise=200.0)
+    advice = next_steps(model, shop, Evidence(), exact_bytes=1)
+    assert advice.method == "look-ahead"
+    assert advice.best.action == "safe"
+    assert "volts" not in {each.action for each in advice.options}
+    assert dict(advice.held_back)["volts"] == "only after 'safe'"
+    opened = next_steps(model, shop, Evidence(((0, 0),)), exact_bytes=1)
+    assert opened.best.action == "volts"

@@ -30,6 +30,9 @@ def instance_after(
     The prior becomes ``P(f | evidence)`` and each table ``P(state | f, evidence)``. What was done or is to be
     skipped is excluded; a gate that the evidence opens is gone, one that it shuts excludes. The setups of
     what was done stand, and so do ``setups_done`` with all that must stand before them.
+
+    A fix that passed its retest ends a job. Whoever asks what to do next after one has the device back, so
+    the board was not cured then.
     """
     known = {check for check, _ in (*evidence.readings, *evidence.values)}
     tried = {*evidence.failed, *evidence.passed}
@@ -40,12 +43,12 @@ def instance_after(
         standing |= instance.fixes[fix].setups
     for setup in setups_done:
         standing |= instance.setups[setup].needs
-    belief = posterior(model, evidence)
+    belief = posterior(model, replace(evidence, passed=()))
     seen = _seen(model, evidence) if belief.log_evidence > -inf else {}
     judge = _Judge(model, evidence, frozenset(skipped))
     return replace(
         instance,
-        prior=belief.faults,
+        prior=_came_back(belief.faults, instance, evidence.passed),
         tables=tuple(_after(table, seen.get(g)) for g, table in enumerate(instance.tables)),
         checks=tuple(
             judge.settle(check, DONE if c in known else "") for c, check in enumerate(instance.checks)
@@ -53,6 +56,20 @@ def instance_after(
         fixes=tuple(judge.settle(fix, TRIED if a in tried else "") for a, fix in enumerate(instance.fixes)),
         standing=standing,
     )
+
+
+def _came_back(belief: FloatArray, instance: Instance, passed: Collection[int]) -> FloatArray:
+    """Believe that fixes did not cure although their retests showed nothing.
+
+    Where retests overlook no possible fault, they are taken to have overlooked this one all the same.
+    """
+    for fix in passed:
+        uncured = belief * (1 - instance.fixes[fix].cures)
+        overlooked = uncured * (1 - instance.detects)
+        likely = overlooked if overlooked.sum() > 0 else uncured
+        if likely.sum() > 0:
+            belief = likely / likely.sum()
+    return belief
 
 
 def _seen(model: Model, evidence: Evidence) -> dict[int, FloatArray]:

@@ -236,5 +236,5 @@ def _bits(joint: FloatArray) -> float:
     """Mutual information in bits of result and fault, from ``P(result, fault)`` up to a factor."""
     share = joint / joint.sum()
     apart = share.sum(axis=1, keepdims=True) * share.sum(axis=0, keepdims=True)
-    ratio = np.log2(share / apart, out=np.zeros_like(share), where=share > 0)
-    return max(0.0, float((share * ratio).sum()))
+    ratio = np.divide(share, apart, out=np.ones_like(share), where=share > 0)
+    return max(0.0, float((share * np.log2(ratio)).sum()))
