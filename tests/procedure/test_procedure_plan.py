@@ -1,4 +1,5 @@
 from dataclasses import replace
+from importlib import import_module
 
 import numpy as np
 import pytest
@@ -62,6 +63,21 @@ def test_without_memory_for_the_table_the_look_ahead_answers_and_says_so():
     assert looked.proof == "bounded"
     assert looked.method.startswith("look-ahead")
     assert looked.bound <= exact.expected + 1e-9 <= looked.expected + 2e-9
+
+
+def test_where_no_machine_could_hold_the_table_the_look_ahead_answers():
+    beyond = board(faults=30, checks=28, fixes=16)  # 3^28 2^16 values
+    procedure = plan(beyond, SHOP, memory=1 << 70, effort=Effort.QUICK)
+    assert procedure.proof == "bounded"
+    assert procedure.bound < procedure.expected < 150.0
+
+
+def test_where_this_machine_lacks_the_memory_allowed_the_look_ahead_answers(monkeypatch):
+    def refuse(*_, **__):
+        raise MemoryError
+
+    monkeypatch.setattr(import_module("benchlore.procedure.plan"), "solve_exact", refuse)
+    assert plan(board(), SHOP).proof == "bounded"
 
 
 @pytest.mark.parametrize("memory", [1 << 30, 1000])

@@ -24,6 +24,9 @@ from benchlore.procedure.sweep import Grid, sweep
 MEMORY: Final = 1 << 30
 """Bytes that the exact table may take unless told otherwise."""
 
+ADDRESSABLE: Final = 1 << 47
+"""Bytes that a process can address at most on today's machines."""
+
 STRETCH: Final = 1 << 22
 """States swept between two reports of progress; about a tenth of a second."""
 
@@ -117,7 +120,7 @@ def solve_exact(
 
 def fits(small: Reduced, memory: int) -> bool:
     """Whether the exact method can solve a reduced instance within so many bytes."""
-    return len(small.fixes) < 40 and bytes_of(small.arrays) <= memory
+    return bytes_of(small.arrays) <= min(memory, ADDRESSABLE)
 
 
 def swept(

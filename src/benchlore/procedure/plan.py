@@ -6,7 +6,9 @@ from benchlore.model import Model
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.exact import MEMORY, fits, solve_exact
 from benchlore.procedure.graph import Title, procedure_of
+from benchlore.procedure.instance import Instance
 from benchlore.procedure.lookahead import Effort, solve_lookahead
+from benchlore.procedure.policy import Solution
 from benchlore.procedure.pricing import instance_of
 from benchlore.procedure.values import Procedure
 from benchlore.shop import Shop
@@ -40,9 +42,18 @@ def plan(
         missing, a comeback costs less than returning the board.
     """
     instance = instance_of(model, shop)
-    if fits(reduced(instance), memory):
-        share = (lambda done: progress(done, None)) if progress else None
-        solution = solve_exact(instance, memory=memory, progress=share)
-    else:
+    solution = _exactly(instance, memory, progress) if fits(reduced(instance), memory) else None
+    if solution is None:
         solution = solve_lookahead(instance, effort=effort, progress=progress)
     return procedure_of(instance, solution, Title(model.board, model.complaint, shop.name, shop.currency))
+
+
+def _exactly(
+    instance: Instance, memory: int, progress: Callable[[float, float | None], None] | None
+) -> Solution | None:
+    """The optimum; ``None`` where the machine has less memory than was allowed."""
+    share = (lambda done: progress(done, None)) if progress else None
+    try:
+        return solve_exact(instance, memory=memory, progress=share)
+    except MemoryError:
+        return None
