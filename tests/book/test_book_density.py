@@ -78,3 +78,18 @@ def test_every_span_has_a_density_of_positive_width(kind, low, width, measure):
     assert density.sd > 0
     assert isfinite(density.mean)
     assert isfinite(density.sd)
+
+
+def test_above_some_ohms_is_over_range_as_often_as_not():
+    # common practice, no source: an open fuse reads OL on one meter and megohms on a damp board
+    above = parse_span("above 100 kohm", Measure.RESISTANCE)
+    assert density_of(above, Measure.RESISTANCE).over == 0.5
+    assert density_of(parse_span("above 3 V", Measure.VOLTAGE), Measure.VOLTAGE).over == 0.002
+    assert density_of(parse_span("below 12 ohm", Measure.RESISTANCE), Measure.RESISTANCE).over == 0.002
+
+
+@pytest.mark.parametrize("reading", [0.02, 0.5, 5.0])
+def test_every_reading_well_below_a_bound_is_believed(reading):
+    # none of them lies further out than where 95 of 100 boards lie
+    density = density_of(parse_span("below 12 ohm", Measure.RESISTANCE), Measure.RESISTANCE)
+    assert abs(log(reading) - density.mean) / density.sd < 1.96

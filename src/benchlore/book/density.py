@@ -21,11 +21,20 @@ LOG_MEASURES: Final = frozenset(
 OVER_WHEN_SHOWN: Final = 0.98
 """How often a state that shows ``OL`` really gives it (our own choice)."""
 
+OVER_ABOVE: Final = 0.5
+"""How often a state "above" some ohms or volts of drop gives ``OL``: an open part may read either.
+
+Our own choice."""
+
 OVER_OTHERWISE: Final = 0.002
 """How often any other state gives ``OL`` all the same (our own choice)."""
 
+_RUNS_OUT: Final = frozenset({Measure.RESISTANCE, Measure.DIODE_DROP})
+
 _Z: Final = 1.96  # 95 % of a normal distribution lies within this many standard deviations, 97.5 % below it
-_SD_OF_A_BOUND: Final = 1.0
+_SD_OF_A_BOUND: Final = (
+    2.0  # "below 12 ohm" is wide towards its open side: 0.01 ohm is as good a short as 1 ohm
+)
 _LEAST: Final = 1e-15
 _LEAST_SD: Final = 1e-9
 _LOW_SHARE: Final = 50.0
@@ -57,7 +66,8 @@ def density_of(span: Span, measure: Measure) -> Density:
     """Return the distribution of readings that a span stands for.
 
     ``around`` and ``between`` hold 95 of 100 readings between their ends. ``below`` and ``above`` leave
-    about 2.5 of 100 beyond their bound. A log-normal span that reaches zero starts at a fiftieth of its
+    about 2.5 of 100 beyond their bound, and are wide towards their open side; ohms and diode drops "above" a
+    bound are over range as often as not. A log-normal span that reaches zero starts at a fiftieth of its
     upper end instead. Total: a span that its measure cannot have is moved to the smallest value that it can.
     """
     is_log = measure in LOG_MEASURES
@@ -65,7 +75,8 @@ def density_of(span: Span, measure: Measure) -> Density:
         mean, sd = _BEYOND.get(measure, _BEYOND_LOG if is_log else _BEYOND_NORMAL)
         return Density(is_log, mean, sd, OVER_WHEN_SHOWN)
     mean, sd = _log_normal(span) if is_log else _normal(span, _SMALL.get(measure, _SMALL_OTHERWISE))
-    return Density(is_log, mean, max(sd, _LEAST_SD), OVER_OTHERWISE)
+    over = OVER_ABOVE if span.kind == "above" and measure in _RUNS_OUT else OVER_OTHERWISE
+    return Density(is_log, mean, max(sd, _LEAST_SD), over)
 
 
 def _log_normal(span: Span) -> tuple[float, float]:

@@ -1,5 +1,6 @@
 """The command line: ``benchlore COMMAND``. Exit codes: 0 done, 1 refused by content, 2 wrong usage."""
 
+import io
 import os
 import sys
 from pathlib import Path
@@ -77,18 +78,27 @@ def library_of(context: typer.Context) -> Library:
 
 def main() -> None:
     """Run the command line; a failure that was foreseen prints its message and ends with its code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal that knows no '▪' shows '?' instead
+            stream.reconfigure(errors="replace")
     try:
-        app()
+        try:
+            app()
+        finally:
+            sys.stdout.flush()
     except EXPECTED as error:
         _report(error)
         sys.exit(REFUSED)
     except KeyboardInterrupt:
         complain("stopped; nothing was left half-written")
         sys.exit(STOPPED)
-    except BrokenPipeError:
-        # The reader of our output (a pager, head) has gone: that is its right.
+    except OSError as error:
+        # The output could not be written; what remains of it must not be tried again on the way out.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+        if isinstance(error, BrokenPipeError):  # a pager or head has gone: that is its right
+            sys.exit(0)
+        complain(f"benchlore: {error.strerror or error}")
+        sys.exit(REFUSED)
 
 
 def _report(error: Exception) -> None:

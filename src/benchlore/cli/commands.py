@@ -95,7 +95,7 @@ def draft(
 ) -> None:
     """Print a first mapping file for a table.
 
-    Its columns are guessed from their headers and cells, and every guess is marked.
+    Its columns are guessed from their headers and cells: look at every line before you use it.
     """
     text = draft_mapping(library_of(context), file, board)
     if as_json:
@@ -166,7 +166,9 @@ def plan(
     board: BoardName,
     complaint: ComplaintName,
     shop: ShopFile = None,
-    memory: Annotated[float, typer.Option(help="GiB that the exact method may use.", min=0.001)] = 1.0,
+    memory: Annotated[
+        float, typer.Option(help="GiB that the exact method may use.", min=0.001, max=1e6)
+    ] = 1.0,
     effort: Annotated[
         Effort, typer.Option(help="How hard to search a book too large for it.")
     ] = Effort.NORMAL,
@@ -244,7 +246,7 @@ def next_step(
     complaint: ComplaintName,
     readings: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[CHECK=READING]...", help="What was read: main-rail-ohms=4k1 marker=wet"),
+        typer.Argument(metavar="[CHECK=READING]...", help="What was read: rail-ohms=4k1 marker=wet"),
     ] = None,
     failed: Annotated[
         list[str] | None,
@@ -282,7 +284,7 @@ def next_step(
 def _pair(text: str) -> tuple[str, str]:
     check, equals, reading = text.partition("=")
     if not (check and equals and reading):
-        raise typer.BadParameter(f"'{text}': a reading is written CHECK=READING, such as main-rail-ohms=4k1")
+        raise typer.BadParameter(f"'{text}': a reading is written CHECK=READING, such as rail-ohms=4k1")
     return check, reading
 
 

@@ -1,7 +1,14 @@
 """Advice as text: suspects, the best next step, why it is best, and what else could be done."""
 
 from benchlore.book import GENERAL_CAUTION
-from benchlore.cli.procedure_text import caution_lines, hazards_of, setup_lines
+from benchlore.cli.procedure_text import (
+    caution_lines,
+    hazards_of,
+    minutes,
+    setup_lines,
+    standing_lines,
+    works_of,
+)
 from benchlore.cli.text import columns, money, share, two_ends, wrapped
 from benchlore.library import Asked
 from benchlore.procedure import Cost, Kind, Option
@@ -77,8 +84,14 @@ def _best(asked: Asked) -> list[str]:
     entry = asked.book.fixes[best.action] if best.kind is Kind.FIX else asked.book.checks[best.action]
     setups = [asked.book.setups[name] for name in best.setups]
     text = [f"Best next step: {_name(best)}", *(line for setup in setups for line in setup_lines(setup))]
+    text += standing_lines(asked.book, entry, best.setups)
     text += wrapped(entry.how, indent=4)
-    for hazard in hazards_of([*(setup.work for setup in setups), entry.work]):
+    if best.kind is Kind.FIX:
+        complaint = asked.book.complaints[asked.model.complaint]
+        text += wrapped(
+            f"Then try the complaint again ({minutes(complaint.retest)}). {complaint.retest_how}", indent=4
+        )
+    for hazard in hazards_of(works_of(asked.book, entry, asked.model.complaint)):
         text += caution_lines(hazard)
     return [*text, "", "Why", *_why(asked, best), "", *_outlooks(asked, best)]
 
@@ -87,7 +100,11 @@ def _why(asked: Asked, best: Option) -> list[str]:
     currency = asked.shop.currency
     text = wrapped(f"It costs {_split(best.cost, currency)}.", indent=2, hang=2)
     if best.kind is Kind.CHECK:
-        text += wrapped(f"Its result tells {best.information:.2f} bit about the fault.", indent=2, hang=2)
+        text += wrapped(
+            f"Its result tells {best.information:.2f} bit about the fault (1 bit halves the suspects).",
+            indent=2,
+            hang=2,
+        )
     how = "exactly" if asked.advice.method == "exact" else "looking one step ahead, then estimated"
     text += wrapped(
         f"If it comes first, the job is expected to cost {money(best.expected, currency)} from here ({how}).",
@@ -169,4 +186,5 @@ def _name(option: Option) -> str:
     if option.kind is Kind.RETURN:
         return "return the device unrepaired"
     verb = "try the fix " if option.kind is Kind.FIX else ""
-    return f"{verb}{option.title} ({option.action})"
+    named = option.title if option.title == option.action else f"{option.title} ({option.action})"
+    return f"{verb}{named}"

@@ -1,6 +1,6 @@
 """A procedure as text for an 80-column terminal: numbered steps with references to each other."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -70,27 +70,30 @@ class ProcedureText:
         if step.kind is Kind.RETURN:
             return f"Return the device unrepaired ({money(step.cost.total, self.procedure.currency)})"
         entry = self.entry(step)
-        return f"Fix: {entry.title}" if step.kind is Kind.FIX else entry.title
+        named = entry.title if entry.title == entry.name else f"{entry.title} ({entry.name})"
+        return f"Fix: {named}" if step.kind is Kind.FIX else named
 
     def entry(self, step: Step) -> Check | Fix:
         """Return what the book says of a step's action."""
         return self.book.fixes[step.action] if step.kind is Kind.FIX else self.book.checks[step.action]
 
     def hazards(self, step: Step) -> tuple[Hazard, ...]:
-        """Return the hazards of a step and of the setups made for it, each once."""
+        """Return the hazards of a step, of every setup that it stands on, and of its retest, each once."""
         if step.kind is Kind.RETURN:
             return ()
-        works = [*(self.book.setups[name].work for name in step.setups), self.entry(step).work]
-        return hazards_of(works)
+        return hazards_of(works_of(self.book, self.entry(step), self.procedure.complaint))
 
     def work_lines(self, step: Step) -> list[str]:
         """Print setups, instruction, cautions, minutes and cost."""
         entry = self.entry(step)
         lines = [line for name in step.setups for line in setup_lines(self.book.setups[name])]
+        lines += standing_lines(self.book, entry, step.setups)
         lines += wrapped(entry.how, indent=INDENT)
         for hazard in self.hazards(step):
             first = self.first_warned[hazard]
             lines += caution_lines(hazard, None if first == self.numbers[step.number] else first)
+        if step.cost.total == 0:
+            return [*lines, *wrapped("Costs nothing.", indent=INDENT)]
         cost = f"{minutes(entry.work)}; this step {money(step.cost.total, self.procedure.currency)}"
         return [*lines, *wrapped(cost, indent=INDENT)]
 
@@ -112,7 +115,7 @@ class ProcedureText:
             return f"step {self.numbers[number]}"
         if self.procedure.steps[number].kind is Kind.RETURN:
             return "return unrepaired"
-        return "rare: ask (see below)"
+        return "not printed: ask (see below)"
 
     def tail(self) -> list[str]:
         """Say what was left out, and the general caution."""
@@ -121,8 +124,8 @@ class ProcedureText:
             return wrapped(GENERAL_CAUTION)
         command = f"benchlore next {self.procedure.board} {self.procedure.complaint} CHECK=READING …"
         left_out = (
-            f"Rare: {counted(hidden, 'step')} more, each reached in less than {share(self.min_reach)} of "
-            f"jobs, together in {share(self.excerpt.beyond)}, are not printed. There, and wherever you left "
+            f"Not printed: {counted(hidden, 'step')} more, each reached in less than {share(self.min_reach)} "
+            f"of jobs; {share(self.excerpt.beyond)} of jobs get to one of them. There, and wherever you left "
             f"the procedure, ask: {command}"
         )
         return [*wrapped(left_out), "", *wrapped(GENERAL_CAUTION)]
@@ -137,6 +140,20 @@ def cost_lines(procedure: Procedure) -> list[str]:
         f"{cost}, within {100 * procedure.gap:.0f} % of the best possible: no procedure costs less than "
         f"{money(procedure.bound, procedure.currency)} ({procedure.bound_method})."
     )
+
+
+def works_of(book: Book, entry: Check | Fix, complaint: str) -> list[Work]:
+    """Return the work of an entry with every setup that it stands on and, for a fix, the retest after it."""
+    works = [*(book.setups[name].work for name in entry.work.setups), entry.work]
+    return [*works, book.complaints[complaint].retest] if isinstance(entry, Fix) else works
+
+
+def standing_lines(book: Book, entry: Check | Fix, made_now: Collection[str]) -> list[str]:
+    """Print the setups that must still stand from earlier; closing or powering may have ended them."""
+    standing = [book.setups[name].title for name in entry.work.setups if name not in made_now]
+    if not standing:
+        return []
+    return wrapped(f"Must still stand: {', '.join(standing)}. If not, make it again first.", indent=INDENT)
 
 
 def hazards_of(works: Iterable[Work]) -> tuple[Hazard, ...]:

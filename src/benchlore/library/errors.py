@@ -11,6 +11,7 @@ LibraryError
 ├── NoComplaintError      the book has no such complaint
 ├── NoProcedureError      nothing was planned yet for that board, complaint and shop
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
+├── RejectsInTheWayError  the file for refused rows holds something else
 ├── NothingStoredError    no job was taken in yet
 └── ReadingError          a reading, fix or setup typed at the bench means nothing to the book
 ```
@@ -118,6 +119,17 @@ class MappingRefusedError(LibraryError):
         super().__init__(
             "the mapping has errors; nothing was taken in:\n"
             + "\n".join(f"  {problem}" for problem in problems)
+        )
+
+
+class RejectsInTheWayError(LibraryError):
+    """The file that is to take the refused rows holds something else."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(
+            f"{path}: is there already and holds something else, perhaps rows that you mended; nothing was "
+            f"taken in; name a new file with --rejects, or leave it out"
         )
 
 

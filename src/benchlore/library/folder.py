@@ -91,6 +91,8 @@ def open_library(start: Path) -> Library:
         If its ``library.yaml`` cannot be understood.
     """
     start = start.resolve()
+    if not start.is_dir():
+        raise NoLibraryError(start)
     for folder in (start, *start.parents):
         if (folder / MARKER).is_file():
             return _library(folder, load_yaml(read_text(folder / MARKER), str(folder / MARKER)))

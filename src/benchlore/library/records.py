@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
+from itertools import count
 from pathlib import Path
 
 from benchlore.book import Book
@@ -23,14 +24,17 @@ from benchlore.jobs.intake import (
     preview,
     read_mapping,
     read_table,
+    rejects_text,
     suggest_mapping,
     write_rejects,
 )
 from benchlore.jobs.open_repair import read_open_repair
-from benchlore.library.errors import MappingRefusedError, NothingStoredError
+from benchlore.library.errors import MappingRefusedError, NothingStoredError, RejectsInTheWayError
 from benchlore.library.folder import Library, make_folder, read_book_of, sound_book_of
 from benchlore.library.progress import Report, silent
-from benchlore.notation import Problem, Severity, read_text
+from benchlore.notation import FileTrouble, Problem, Severity, read_text
+
+MOST_REJECTS = 256 * 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +83,7 @@ def take_in(
     previewed = _preview(library, table, sound_mapping(mapping), report)
     if previewed.problems:
         raise MappingRefusedError(previewed.problems)
-    target = rejects or library.rejects / f"{table.stem}-refused.csv"
-    make_folder(target.parent)
+    target = _rejects_file(library, table, previewed, rejects)
     refused = write_rejects(previewed, target)
     with Store.open(library.store) as store:
         added = store.add(
@@ -89,6 +92,29 @@ def take_in(
             progress=lambda done: report("Storing jobs", done, len(previewed.jobs)),
         )
     return TakenIn(previewed, added, target if refused else None)
+
+
+def _rejects_file(library: Library, table: Path, previewed: Preview, named: Path | None) -> Path:
+    """Choose the file of refused rows: never one that holds something else, or mended rows."""
+    text = rejects_text(previewed)
+    if named is not None:
+        if named.exists() and not _says(named, text):
+            raise RejectsInTheWayError(named)
+        return named
+    make_folder(library.rejects)
+    stem = table.stem.removesuffix("-refused")
+    for number in count(1):
+        target = library.rejects / f"{stem}-refused{f'-{number}' if number > 1 else ''}.csv"
+        if not target.exists() or _says(target, text):
+            return target
+    raise AssertionError("count never ends")
+
+
+def _says(path: Path, text: str) -> bool:
+    try:
+        return read_text(path, most=MOST_REJECTS) == text.replace("\r\n", "\n")
+    except FileTrouble:
+        return False
 
 
 def draft_mapping(library: Library, table: Path, board: str) -> str:

@@ -1,0 +1,5 @@
+"""Run the command line with ``python -m benchlore``."""
+
+from benchlore.cli import main
+
+main()
