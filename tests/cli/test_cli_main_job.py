@@ -28,9 +28,9 @@ def in_demo(demo, monkeypatch):
 
 def test_demo_takes_in_plans_and_shows_every_complaint(demo):
     folder, out = demo
-    for title in ("Does not start", "Restarts by itself"):
-        assert title in out
-    assert out.count("Expected cost of a job:") == 4
+    assert out.count("Expected cost of a job:") == 1  # the first is printed whole, the others are listed
+    for name in ("halden-t4 no-start", "halden-t4 restarts", "tornvik-mc2 no-drive", "tornvik-mc2 cuts-out"):
+        assert name in out
     assert all(len(line) <= 80 for line in out.splitlines() if str(folder) not in line)
     with Store.open(folder) as store:
         assert all(150 <= count <= 300 for count in store.boards().values())

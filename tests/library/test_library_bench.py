@@ -1,3 +1,4 @@
+from dataclasses import replace
 from math import inf
 
 import pytest
@@ -29,6 +30,11 @@ def test_named_results_and_numbers_become_evidence():
     assert evidence.readings == ((1, 1),)
     assert evidence.values == ((0, 4100.0),)
     assert evidence.failed == (0,)
+
+
+def test_a_check_may_be_called_by_its_title():
+    model = replace(MODEL, checks=(replace(MODEL.checks[0], title="Main rail to ground"), MODEL.checks[1]))
+    assert evidence_of(model, Bench((("main rail to ground", "4k1"),))).values == ((0, 4100.0),)
 
 
 def test_results_are_known_whatever_their_case():

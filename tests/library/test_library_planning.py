@@ -1,5 +1,6 @@
 import json
 import sqlite3
+from datetime import UTC, datetime
 
 import pytest
 
@@ -11,7 +12,9 @@ from benchlore.library import (
     open_library,
     plan_complaint,
     review_library,
+    take_in,
 )
+from benchlore.library.errors import RejectsInTheWayError
 from benchlore.notation import FileNotWritten
 
 
@@ -132,3 +135,44 @@ def test_a_file_that_cannot_be_read_is_a_finding_and_hides_no_other(library):
     assert shop.is_sound
     assert not book.is_sound
     assert "not UTF-8 text" in book.problems[0].message
+
+
+def test_the_empty_file_of_a_store_that_was_never_made_counts_as_none(library):
+    library.store.touch()
+    assert learn_board(library, "my-board").stored == 0
+
+
+def test_open_jobs_are_stored_and_teach_nothing(library):
+    with Store.open(library.store) as store:
+        store.add([*shorts(2), Job("Quay", "open", "my-board", "no-power")])
+    learned = learn_board(library, "my-board")
+    assert (learned.jobs, learned.stored) == (2, 3)
+
+
+def mended_rejects(library, tmp_path):
+    """A table with a refused row, taken in once."""
+    table, mapping = tmp_path / "jobs.csv", tmp_path / "jobs.yaml"
+    table.write_text("Job,Rail\n1,3 ohm\n2,nonsense\n")
+    mapping.write_text(
+        "mapping: 1\nshop: Quay\nlayout: wide\njob: Job\nboard: {always: my-board}\n"
+        "complaint: {always: no-power}\nchecks: {Rail: rail-ohms}\n"
+    )
+    return table, mapping, take_in(library, table, mapping, now=datetime(2026, 1, 1, tzinfo=UTC)).rejects
+
+
+def test_refused_rows_that_were_mended_are_never_written_over(library, tmp_path):
+    table, mapping, rejects = mended_rejects(library, tmp_path)
+    rejects.write_text(rejects.read_text(encoding="utf-8-sig").replace("nonsense", "2 ohm"))
+    mended = rejects.read_text()
+    again = take_in(library, table, mapping, now=datetime(2026, 1, 2, tzinfo=UTC))
+    assert rejects.read_text() == mended
+    assert again.rejects.name == "jobs-refused-2.csv"
+
+
+@pytest.mark.parametrize("name", ["jobs.csv", "library/books/my-board/book.yaml"])
+def test_rejects_never_replace_another_file(library, tmp_path, name):
+    table, mapping, _ = mended_rejects(library, tmp_path)
+    before = (tmp_path / name).read_bytes()
+    with pytest.raises(RejectsInTheWayError, match="holds something else"):
+        take_in(library, table, mapping, now=datetime(2026, 1, 2, tzinfo=UTC), rejects=tmp_path / name)
+    assert (tmp_path / name).read_bytes() == before

@@ -18,7 +18,7 @@ from benchlore.cli.app import (
     library_of,
 )
 from benchlore.cli.console import complain, progress_shown, say, say_json
-from benchlore.cli.procedure_text import ProcedureText, cost_lines
+from benchlore.cli.procedure_text import ProcedureText, cost_lines, learned_lines
 from benchlore.cli.text import counted
 from benchlore.library import (
     Bench,
@@ -202,11 +202,10 @@ def plan(
         say(compare_text.lines(*plans))
         return
     procedure = planned.procedure
-    learned = counted(planned.jobs, "recorded job") if planned.jobs else "no recorded jobs yet"
     say(
         [
             f"{planned.model.title}, for {planned.shop.name}",
-            f"Learned from the book and {learned}.",
+            *learned_lines(planned),
             *cost_lines(procedure),
             f"Method: {procedure.method}. {counted(len(procedure.steps), 'step')} in all.",
             f"Print it with: benchlore show {board} {complaint}",
@@ -327,5 +326,5 @@ def demo(
         say_json({"folder": folder, "taken": [intake_text.summary(taken) for taken in made.taken]})
         return
     say(intake_text.demo_lines(made, folder))
-    for planned in made.planned:
-        say(["", "=" * 80, "", *ProcedureText(planned.procedure, planned.book, 0.08).lines()])
+    shown = made.planned[0]
+    say(["", "-" * 80, "", *ProcedureText(shown.procedure, shown.book, 0.05).lines()])

@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import Any
 
 from benchlore.cli.review_text import problem_lines
-from benchlore.cli.text import columns, counted, wrapped
+from benchlore.cli.text import columns, counted, money, wrapped
 from benchlore.jobs.intake import Preview, RowVerdict, Verdict
-from benchlore.library import DemandTakenIn, DemoMade, TakenIn
+from benchlore.library import DemandTakenIn, DemoMade, Planned, TakenIn
 
 QUIET = frozenset({Verdict.TAKEN, Verdict.ALREADY_THERE})
 MOST_PROBLEMS = 20
@@ -87,7 +87,26 @@ def demo_lines(made: DemoMade, folder: Path) -> list[str]:
         *columns(rows, align="<>>>>", indent=2, gap=3),
         "",
         "Refused rows wait to be mended in its folder 'rejects'.",
+        "",
+        "Procedures that were planned, with the expected cost of a job:",
+        "",
+        *columns([_planned_row(planned) for planned in made.planned], align="<<>>", indent=2, gap=2),
+        "",
+        *wrapped(
+            f"The first of them follows. Look at the others from inside the folder: cd {folder.name}, then "
+            f"benchlore show {made.planned[1].procedure.board} {made.planned[1].procedure.complaint}"
+        ),
     ]
+
+
+def _planned_row(planned: Planned) -> tuple[str, str, str, str]:
+    procedure = planned.procedure
+    return (
+        f"{procedure.board} {procedure.complaint}",
+        planned.book.complaints[procedure.complaint].title,
+        money(procedure.expected, procedure.currency),
+        f"at least {money(procedure.bound, procedure.currency)}",
+    )
 
 
 def _row_lines(row: RowVerdict) -> list[str]:

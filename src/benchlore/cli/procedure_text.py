@@ -6,6 +6,7 @@ from functools import cached_property
 
 from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fix, Hazard, Setup, Work
 from benchlore.cli.text import columns, counted, money, share, two_ends, wrapped
+from benchlore.library import Planned
 from benchlore.procedure import RELEASE, Excerpt, Kind, Procedure, Step, trimmed
 from benchlore.units import format_duration
 
@@ -140,6 +141,19 @@ def cost_lines(procedure: Procedure) -> list[str]:
         f"{cost}, within {100 * procedure.gap:.0f} % of the best possible: no procedure costs less than "
         f"{money(procedure.bound, procedure.currency)} ({procedure.bound_method})."
     )
+
+
+def learned_lines(planned: Planned) -> list[str]:
+    """Say what was learned from, and that some stored jobs teach nothing."""
+    if not planned.stored:
+        return ["Learned from the book; no jobs of this board are recorded yet."]
+    text = f"Learned from the book and {counted(planned.jobs, 'recorded job')} of this board."
+    if silent := planned.stored - planned.jobs:
+        text += (
+            f" {silent:,} more say nothing yet: still open (is 'outcome' in the mapping?), without readings "
+            f"and fixes, or with a complaint that the book does not know."
+        )
+    return wrapped(text)
 
 
 def works_of(book: Book, entry: Check | Fix, complaint: str) -> list[Work]:

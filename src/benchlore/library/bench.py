@@ -43,34 +43,30 @@ def evidence_of(model: Model, bench: Bench) -> Evidence:
     ReadingError
         If a name is not the model's, a check is read twice, or a reading cannot be understood.
     """
-    checks = [check.name for check in model.checks]
     results: list[tuple[int, int]] = []
     values: list[tuple[int, float]] = []
     seen: set[int] = set()
     for name, text in bench.readings:
-        index = _place(name, checks, "check")
+        index = _place(name, model.checks, "check")
         if index in seen:
             raise ReadingError(
                 f"{name}={text}", f"the check '{name}' was read already; give one reading for it"
             )
         seen.add(index)
         _read(model.checks[index], index, text, results, values)
-    fixes = [fix.name for fix in model.fixes]
-    failed = tuple(dict.fromkeys(_place(name, fixes, "fix") for name in bench.failed))
+    failed = tuple(dict.fromkeys(_place(name, model.fixes, "fix") for name in bench.failed))
     return Evidence(tuple(results), tuple(values), failed)
 
 
 def setups_of(model: Model, names: Sequence[str]) -> tuple[int, ...]:
     """Places of setups that stand already."""
-    return tuple(_place(name, [setup.name for setup in model.setups], "setup") for name in names)
+    return tuple(_place(name, model.setups, "setup") for name in names)
 
 
 def skipped_of(model: Model, names: Sequence[str]) -> tuple[str, ...]:
     """Names of checks and fixes that are not to be proposed; each must be one of the model's."""
-    known = [*(check.name for check in model.checks), *(fix.name for fix in model.fixes)]
-    for name in names:
-        _place(name, known, "check or fix")
-    return tuple(names)
+    known: tuple[Check | Fix, ...] = (*model.checks, *model.fixes)
+    return tuple(known[_place(name, known, "check or fix")].name for name in names)
 
 
 def missing_of(model: Model, shop: Shop, names: Sequence[str]) -> tuple[str, ...]:
@@ -78,7 +74,10 @@ def missing_of(model: Model, shop: Shop, names: Sequence[str]) -> tuple[str, ...
     parts: tuple[Setup | Check | Fix, ...] = (*model.setups, *model.checks, *model.fixes)
     known = sorted(shop.equipment | {name for part in parts for name in part.work.equipment})
     for name in names:
-        _place(name, known, "instrument or skill")
+        if name not in known:
+            raise ReadingError(
+                name, f"there is no instrument or skill of that name{did_you_mean(name, known)}"
+            )
     return tuple(names)
 
 
@@ -89,10 +88,15 @@ def read_as(model: Model, evidence: Evidence) -> tuple[ReadAs, ...]:
     return tuple(ReadAs(model.checks[i].name, model.checks[i].title, text) for i, text in sorted(rows))
 
 
-def _place(name: str, known: Sequence[str], what: str) -> int:
-    if name in known:
-        return known.index(name)
-    raise ReadingError(name, f"there is no {what} of that name{did_you_mean(name, known)}")
+def _place(text: str, things: Sequence[Setup | Check | Fix], what: str) -> int:
+    """Find a thing by its name or, whatever the case, by its title."""
+    names = [thing.name for thing in things]
+    if text in names:
+        return names.index(text)
+    titled = [k for k, thing in enumerate(things) if thing.title.casefold() == text.casefold()]
+    if len(titled) == 1:
+        return titled[0]
+    raise ReadingError(text, f"there is no {what} of that name{did_you_mean(text, names)}")
 
 
 def _read(

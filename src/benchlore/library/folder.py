@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from benchlore.book import ReadBook, read_book
+from benchlore.jobs import Store, StoreMissing
 from benchlore.library.errors import (
     BookRefusedError,
     LibraryFileError,
@@ -151,6 +152,16 @@ def sound_shop_of(library: Library, path: Path | None = None) -> Shop:
     if read.shop is None:
         raise ShopRefusedError(path or library.shop_file, errors_in(read.problems))
     return read.shop
+
+
+def store_of(library: Library) -> Store | None:
+    """Open the job store; ``None`` where there is none yet, or only the file of one that was never made."""
+    if not library.store.exists():
+        return None
+    try:
+        return Store.open(library.store, create=False)
+    except StoreMissing:
+        return None
 
 
 def errors_in(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:

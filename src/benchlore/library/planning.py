@@ -13,9 +13,9 @@ import numpy as np
 
 import benchlore
 from benchlore.book import Book
-from benchlore.jobs import JobColumns, Store
+from benchlore.jobs import JobColumns
 from benchlore.library.errors import NoComplaintError, NoProcedureError
-from benchlore.library.folder import Library, make_folder, sound_book_of, sound_shop_of
+from benchlore.library.folder import Library, make_folder, sound_book_of, sound_shop_of, store_of
 from benchlore.library.progress import Report, silent
 from benchlore.model import LearningReport, Model, ModelError, build, cases_from_columns, learn
 from benchlore.model import from_json as model_from_json
@@ -32,7 +32,7 @@ LEARNING_STEPS = 50
 
 @dataclass(frozen=True, eq=False)
 class Learned:
-    """What is known of a board: its book, a model for each complaint, and how many jobs taught them.
+    """What is known of a board: its book, a model for each complaint, how many stored jobs taught them.
 
     ``learning`` is ``None`` where there are no jobs, or the models were kept from an earlier learning.
     """
@@ -40,6 +40,7 @@ class Learned:
     book: Book
     models: Mapping[str, Model]
     jobs: int
+    stored: int
     learning: LearningReport | None
 
 
@@ -52,6 +53,7 @@ class Planned:
     shop: Shop
     procedure: Procedure
     jobs: int
+    stored: int
     stale: tuple[str, ...] = ()
 
 
@@ -69,7 +71,7 @@ def learn_board(library: Library, board: str, *, report: Report = silent) -> Lea
     assert book is not None
     columns = _columns(library, board)
     stamp = _stamp(library, board, columns)
-    if (kept := _kept_models(library, book, stamp)) is not None:
+    if (kept := _kept_models(library, book, stamp, _count(columns))) is not None:
         return kept
     models = tuple(build(book, complaint) for complaint in book.complaints)
     learned, jobs, learning = _learn(models, columns, report)
@@ -79,7 +81,7 @@ def learn_board(library: Library, board: str, *, report: Report = silent) -> Lea
             folder = library.compiled / board / model.complaint
             _write_json(folder / "model.json", model_to_json(model))
             _write_json(folder / "made-from.json", {**stamp, "learned_from": jobs})
-    return Learned(book, {model.complaint: model for model in learned}, jobs, learning)
+    return Learned(book, {model.complaint: model for model in learned}, jobs, _count(columns), learning)
 
 
 def plan_complaint(
@@ -114,7 +116,7 @@ def plan_complaint(
     made_from = {**_now(library, board), "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
     _write_json(folder / "procedure.json", procedure_to_json(procedure))
     _write_json(folder / "made-from.json", made_from)
-    return Planned(learned.book, model, shop, procedure, learned.jobs)
+    return Planned(learned.book, model, shop, procedure, learned.jobs, learned.stored)
 
 
 def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: Path | None = None) -> Planned:
@@ -143,7 +145,7 @@ def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: P
         "benchlore": "benchlore",
     }
     stale = tuple(names[key] for key in names if made_from.get(key) != now[key])
-    return Planned(learned.book, model, shop, procedure, learned_from, stale)
+    return Planned(learned.book, model, shop, procedure, learned_from, learned.stored, stale)
 
 
 def model_of_complaint(learned: Learned, complaint: str) -> Model:
@@ -154,10 +156,15 @@ def model_of_complaint(learned: Learned, complaint: str) -> Model:
 
 
 def _columns(library: Library, board: str) -> JobColumns | None:
-    if not library.store.exists():
+    store = store_of(library)
+    if store is None:
         return None
-    with Store.open(library.store, create=False) as store:
+    with store:
         return store.columns(board)
+
+
+def _count(columns: JobColumns | None) -> int:
+    return 0 if columns is None else len(columns)
 
 
 def _learn(
@@ -206,7 +213,7 @@ def _digest_of_shop(shop: Shop) -> str:
     return sha256(repr(ordered).encode()).hexdigest()
 
 
-def _kept_models(library: Library, book: Book, stamp: Mapping[str, str]) -> Learned | None:
+def _kept_models(library: Library, book: Book, stamp: Mapping[str, str], stored: int) -> Learned | None:
     """Models kept from an earlier learning, if all are there and made from the same."""
     models: dict[str, Model] = {}
     jobs = 0
@@ -220,7 +227,7 @@ def _kept_models(library: Library, book: Book, stamp: Mapping[str, str]) -> Lear
             jobs = int(made_from["learned_from"])
     except (FileTrouble, ValueError, ModelError, KeyError, TypeError):
         return None
-    return Learned(book, models, jobs, None)
+    return Learned(book, models, jobs, stored, None)
 
 
 def _procedure_folder(library: Library, board: str, complaint: str, shop: Shop) -> Path:

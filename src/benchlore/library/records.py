@@ -30,7 +30,7 @@ from benchlore.jobs.intake import (
 )
 from benchlore.jobs.open_repair import read_open_repair
 from benchlore.library.errors import MappingRefusedError, NothingStoredError, RejectsInTheWayError
-from benchlore.library.folder import Library, make_folder, read_book_of, sound_book_of
+from benchlore.library.folder import Library, make_folder, read_book_of, sound_book_of, store_of
 from benchlore.library.progress import Report, silent
 from benchlore.notation import FileTrouble, Problem, Severity, read_text
 
@@ -162,9 +162,10 @@ def sound_mapping(path: Path) -> TableMapping:
 
 
 def _store(library: Library) -> Store:
-    if not library.store.exists():
+    store = store_of(library)
+    if store is None:
         raise NothingStoredError(library.folder)
-    return Store.open(library.store, create=False)
+    return store
 
 
 def _preview(library: Library, table: Path, mapping: TableMapping, report: Report) -> Preview:
@@ -184,9 +185,10 @@ def _books(library: Library) -> Mapping[str, Book]:
 
 
 def _stored(library: Library, shop: str) -> tuple[Job, ...]:
-    if not library.store.exists():
+    store = store_of(library)
+    if store is None:
         return ()
-    with Store.open(library.store, create=False) as store:
+    with store:
         return tuple(store.jobs(shop=shop))
 
 
