@@ -124,3 +124,55 @@ def test_with_very_many_fixes_for_a_fault_setups_are_left_out():
     with_setups = known_fault([0.3] * count, list(range(5, 5 + count)), [1] * count)
     assert told_costs(problem_of(reduced(with_setups).arrays), 0, -1)[0] == pytest.approx(bound, abs=1e-9)
     assert solve_exact(with_setups).expected > bound
+
+
+def test_checks_that_tell_only_together_still_sell_information():
+    """Alone each result is as likely under either fault, so the channel from fault to result would sell nothing."""
+    either = np.array([[1.0, 0.0], [0.0, 1.0], [0.5, 0.5]])
+    instance = Instance(
+        faults=("f0", "f1"),
+        prior=np.array([0.5, 0.5]),
+        tables=(np.array([[0.5, 0.5, 0.0], [0.0, 0.0, 1.0]]),),
+        checks=tuple(
+            CheckOption(name, 0, ("yes", "no"), either, Cost(hands_on=1.0)) for name in ("one", "two")
+        ),
+        fixes=tuple(FixOption(f"a{k}", np.eye(2)[k], Cost(hands_on=40.0)) for k in range(2)),
+        setups=(),
+        detects=np.ones(2),
+        give_up=500.0,
+        comeback=500.0,
+    )
+    assert brute_force(instance) == pytest.approx(52.0)
+    assert channel_capacities(problem_of(reduced(instance).arrays)) == pytest.approx([log(2)] * 2, abs=1e-3)
+    for bound in lower_bounds(instance, states=1):
+        assert bound.value <= 52.0, bound.method
+
+
+def test_a_setup_that_the_part_has_made_is_not_paid_again_outside_it():
+    """The dear check with many results stays outside the part and is needed on a rare branch, with the board open."""
+    faults = np.eye(3)
+    rare = np.zeros((3, 10))
+    rare[[0, 1, 2], [0, 0, 9]] = 1.0
+    instance = Instance(
+        faults=("common", "left", "right"),
+        prior=np.array([0.8, 0.1, 0.1]),
+        tables=(faults,),
+        checks=(
+            CheckOption(
+                "sort", 0, ("common", "rare"), np.array([[1, 0], [0, 1], [0, 1.0]]), Cost(hands_on=1.0), 1
+            ),
+            CheckOption("image", 0, tuple(f"r{k}" for k in range(10)), rare, Cost(hands_on=30.0), 1),
+        ),
+        fixes=tuple(
+            FixOption(name, row, Cost(hands_on=cost), 1)
+            for name, row, cost in zip("abc", faults, (10.0, 100.0, 100.0), strict=True)
+        ),
+        setups=(SetupOption("open", Cost(setups=50.0), 1),),
+        detects=np.ones(3),
+        give_up=1000.0,
+        comeback=1000.0,
+    )
+    optimum = 50 + 1 + 0.8 * 10 + 0.2 * (30 + 100)
+    assert solve_exact(instance).expected == pytest.approx(optimum)
+    for bound in lower_bounds(instance, states=32):
+        assert bound.value <= optimum + 1e-9, bound.method

@@ -4,9 +4,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from planning_oracles import brute_force, odd_instance
 
-from benchlore.procedure import Instance, TableTooLargeError, solve_exact
+from benchlore.procedure import CheckOption, Cost, FixOption, Instance, TableTooLargeError, solve_exact
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.exact import bytes_of, states_of, swept
+from benchlore.procedure.policy import RETURN
 from benchlore.procedure.walk import cost_of
 from random_instances import random_instance
 
@@ -87,25 +88,36 @@ def test_progress_rises_to_one():
     assert told[-1] == 1.0
 
 
-def test_nothing_to_do_means_return(lone):
-    solution = solve_exact(lone)
+def lone_fault(checks=(), fixes=(), tables=()):
+    return Instance(("f",), np.ones(1), tables, checks, fixes, (), np.ones(1), give_up=80.0, comeback=90.0)
+
+
+def test_nothing_to_do_means_return():
+    solution = solve_exact(lone_fault())
     assert solution.expected == 80.0
-    assert solution.policy.action.tolist() == [-1]
+    assert solution.policy.action.tolist() == [RETURN]
 
 
-def test_a_free_useless_check_is_not_done(lone_with_check):
-    assert solve_exact(lone_with_check).policy.action.tolist() == [-1]
-
-
-@pytest.fixture
-def lone():
-    return Instance(("f",), np.ones(1), (), (), (), (), np.ones(1), give_up=80.0, comeback=90.0)
-
-
-@pytest.fixture
-def lone_with_check():
-    from benchlore.procedure import CheckOption, Cost
-
-    rows = np.full((1, 2), 0.5)
+def test_a_free_useless_check_is_not_done():
     check = CheckOption("look", 0, ("yes", "no"), np.eye(2), Cost())
-    return Instance(("f",), np.ones(1), (rows,), (check,), (), (), np.ones(1), give_up=80.0, comeback=90.0)
+    board = lone_fault((check,), tables=(np.full((1, 2), 0.5),))
+    assert solve_exact(board).policy.action.tolist() == [RETURN]
+
+
+def test_of_two_equally_good_actions_the_simpler_is_taken():
+    """Return before fix: a sure cure at the price of a return. Fix before check: a free check changes nothing."""
+    dear = FixOption("dear", np.ones(1), Cost(hands_on=80.0))
+    assert solve_exact(lone_fault(fixes=(dear,))).policy.action.tolist() == [RETURN]
+    check = CheckOption("look", 0, ("yes", "no"), np.eye(2), Cost())
+    two = Instance(
+        ("f", "g"),
+        np.array([0.5, 0.5]),
+        (np.eye(2),),
+        (check,),
+        (FixOption("both", np.ones(2), Cost(hands_on=10.0)),),
+        (),
+        np.ones(2),
+        give_up=80.0,
+        comeback=90.0,
+    )
+    assert solve_exact(two).policy.action[0] == 1

@@ -7,8 +7,8 @@ from planning_oracles import brute_force, odd_instance
 from benchlore.model import Gate
 from benchlore.procedure import CheckOption, Cost, Effort, FixOption, Instance, solve_exact, solve_lookahead
 from benchlore.procedure.arrays import reduced
-from benchlore.procedure.lookahead import PASSES, searched
-from benchlore.procedure.policy import RETURN
+from benchlore.procedure.lookahead import Pass, searched
+from benchlore.procedure.policy import RETURN, translated
 from benchlore.procedure.state import problem_of
 from benchlore.procedure.walk import cost_of
 from random_instances import random_instance
@@ -130,8 +130,15 @@ def test_branches_end_although_hundreds_of_free_actions_are_open():
     assert solution.expected == pytest.approx(0.0, abs=1e-9)
 
 
-def test_a_pass_of_width_one_visits_few_states_and_wider_ones_find_no_worse():
-    problem = problem_of(reduced(random_instance(np.random.default_rng(9), (12, 8, 12, 8))).arrays)
-    narrow, wide = (searched(problem, settings) for settings in PASSES[Effort.NORMAL])
-    assert narrow.size > 0
-    assert wide.size > 0
+def test_searching_rare_ends_once_more_makes_the_procedure_cheaper():
+    board = random_instance(np.random.default_rng(3), (15, 10, 20, 12))
+    small = reduced(board)
+    problem = problem_of(small.arrays)
+    rough, polished = (
+        translated(
+            searched(problem, Pass(1, 0.0, 1.0, 0.05, polish)), small.checks, small.fixes, len(board.checks)
+        )
+        for polish in (0.05, 1e-4)
+    )
+    assert polished.size > rough.size
+    assert cost_of(polished, board) < cost_of(rough, board) - 0.1

@@ -141,3 +141,24 @@ def test_an_excerpt_keeps_whole_ways_and_counts_what_leaves_them(seed, cut):
     if cut == 0.0:
         assert excerpt.steps == procedure.steps
         assert excerpt.beyond == 0.0
+
+
+def test_a_step_that_just_enough_jobs_reach_is_printed():
+    instance = random_instance(np.random.default_rng(8), (7, 5, 7, 5))
+    procedure = procedure_of(instance, solve_exact(instance), TITLE)
+    reached = max((step for step in procedure.steps[1:]), key=lambda step: step.reach)
+    assert reached.number in {step.number for step in trimmed(procedure, reached.reach).steps}
+    assert len(trimmed(procedure, 1.1).steps) == 1
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_most_probable_result_is_read_on_the_next_line(seed):
+    """Unless what follows it is shared with another step and has to come later."""
+    instance = random_instance(np.random.default_rng(seed), (7, 5, 7, 5))
+    steps = procedure_of(instance, solve_exact(instance), TITLE).steps
+    ways_in = [to for step in steps for to in step.branches.values()]
+    for step in steps:
+        onwards = {result: to for result, to in step.branches.items() if to >= 0}
+        if onwards:
+            likeliest = onwards[max(onwards, key=lambda result: step.chances[result])]
+            assert likeliest == step.number + 1 or ways_in.count(likeliest) > 1
