@@ -35,6 +35,7 @@ class Learned:
     """What is known of a board: its book, a model for each complaint, how many stored jobs taught them.
 
     ``learning`` is ``None`` where there are no jobs, or the models were kept from an earlier learning.
+    ``stamp`` is what the models depend on, as it was when they were made.
     """
 
     book: Book
@@ -42,6 +43,7 @@ class Learned:
     jobs: int
     stored: int
     learning: LearningReport | None
+    stamp: Mapping[str, str]
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +83,9 @@ def learn_board(library: Library, board: str, *, report: Report = silent) -> Lea
             folder = library.compiled / board / model.complaint
             _write_json(folder / "model.json", model_to_json(model))
             _write_json(folder / "made-from.json", {**stamp, "learned_from": jobs})
-    return Learned(book, {model.complaint: model for model in learned}, jobs, _count(columns), learning)
+    return Learned(
+        book, {model.complaint: model for model in learned}, jobs, _count(columns), learning, stamp
+    )
 
 
 def plan_complaint(
@@ -113,7 +117,7 @@ def plan_complaint(
         report("Planning", done, 1.0, "" if cost is None else f"{cost:.2f} {shop.currency}")
 
     procedure = plan(model, shop, memory=memory, effort=effort, progress=progress)
-    made_from = {**_now(library, board), "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
+    made_from = {**learned.stamp, "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
     _write_json(folder / "procedure.json", procedure_to_json(procedure))
     _write_json(folder / "made-from.json", made_from)
     return Planned(learned.book, model, shop, procedure, learned.jobs, learned.stored)
@@ -137,7 +141,7 @@ def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: P
         learned_from = int(made_from["learned_from"])
     except (FileTrouble, ValueError, PlanningError, KeyError, TypeError):
         raise NoProcedureError(board, complaint, shop.name) from None
-    now = {**_now(library, board), "shop": _digest_of_shop(shop)}
+    now = {**learned.stamp, "shop": _digest_of_shop(shop)}
     names = {
         "book": "the book",
         "jobs": "the recorded jobs",
@@ -190,10 +194,6 @@ def _stamp(library: Library, board: str, columns: JobColumns | None) -> dict[str
     return {"benchlore": benchlore.__version__, "book": book, "jobs": _digest_of_jobs(columns)}
 
 
-def _now(library: Library, board: str) -> dict[str, str]:
-    return _stamp(library, board, _columns(library, board))
-
-
 def _digest_of_jobs(columns: JobColumns | None) -> str:
     digest = sha256()
     for field in fields(JobColumns) if columns is not None and len(columns) else ():
@@ -227,7 +227,7 @@ def _kept_models(library: Library, book: Book, stamp: Mapping[str, str], stored:
             jobs = int(made_from["learned_from"])
     except (FileTrouble, ValueError, ModelError, KeyError, TypeError):
         return None
-    return Learned(book, models, jobs, stored, None)
+    return Learned(book, models, jobs, stored, None, stamp)
 
 
 def _procedure_folder(library: Library, board: str, complaint: str, shop: Shop) -> Path:
