@@ -172,6 +172,10 @@ def plan(
     effort: Annotated[
         Effort, typer.Option(help="How hard to search a book too large for it.")
     ] = Effort.NORMAL,
+    steps: Annotated[
+        int | None,
+        typer.Option("--steps", metavar="N", help="Make a procedure of at most N steps.", min=1),
+    ] = None,
     other: Annotated[
         Path | None, typer.Option("--compare", metavar="FILE", help="Plan for this shop too; show both.")
     ] = None,
@@ -189,6 +193,7 @@ def plan(
                 shop_file=file,
                 memory=int(memory * GIB),
                 effort=effort,
+                steps=steps,
                 report=report,
             )
             for file in shops

@@ -135,10 +135,31 @@ class ProcedureText:
 def cost_lines(procedure: Procedure) -> list[str]:
     """State the expected cost, and whether it is proven or how far from the best possible it may be."""
     cost = f"Expected cost of a job: {money(procedure.expected, procedure.currency)}"
+    if procedure.limit is not None:
+        return wrapped(f"{cost}, {_limited(procedure)}")
     if procedure.proof == "optimal":
         return [f"{cost}, optimal, proven."]
-    return wrapped(
-        f"{cost}, within {100 * procedure.gap:.0f} % of the best possible: no procedure costs less than "
+    return wrapped(f"{cost}, {_bounded(procedure)}")
+
+
+def _limited(procedure: Procedure) -> str:
+    """State what the limit of steps costs."""
+    unlimited, limit = procedure.unlimited or 0.0, counted(procedure.limit or 0, "step")
+    apart = procedure.expected - unlimited
+    if apart <= 1e-9 * unlimited:
+        known = "optimal, proven" if procedure.proof == "optimal" else _bounded(procedure).rstrip(".")
+        return f"{known}. It fits the limit of {limit} at no cost."
+    more = f"{100 * apart / unlimited:.1f} % more" if unlimited > 0 else "more"
+    text = f"limited to {limit}, instead of {money(unlimited, procedure.currency)} without the limit: {more}"
+    if procedure.bound >= unlimited * (1 - 1e-12):
+        return f"{text}. Without the limit it is the proven optimum."
+    return f"{text}; {_bounded(procedure)}"
+
+
+def _bounded(procedure: Procedure) -> str:
+    """Say how far from the best possible it may be."""
+    return (
+        f"within {100 * procedure.gap:.0f} % of the best possible: no procedure costs less than "
         f"{money(procedure.bound, procedure.currency)} ({procedure.bound_method})."
     )
 

@@ -96,6 +96,7 @@ def plan_complaint(
     shop_file: Path | None = None,
     memory: int = MEMORY,
     effort: Effort = Effort.NORMAL,
+    steps: int | None = None,
     report: Report = silent,
 ) -> Planned:
     """Learn, plan for a shop, keep the procedure, and return it.
@@ -116,7 +117,7 @@ def plan_complaint(
     def progress(done: float, cost: float | None) -> None:
         report("Planning", done, 1.0, "" if cost is None else f"{cost:.2f} {shop.currency}")
 
-    procedure = plan(model, shop, memory=memory, effort=effort, progress=progress)
+    procedure = plan(model, shop, memory=memory, effort=effort, steps=steps, progress=progress)
     made_from = {**learned.stamp, "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
     _write_json(folder / "procedure.json", procedure_to_json(procedure))
     _write_json(folder / "made-from.json", made_from)

@@ -28,6 +28,7 @@ from benchlore.procedure.plan import plan
 from benchlore.procedure.policy import Policy, Solution
 from benchlore.procedure.pricing import instance_of
 from benchlore.procedure.simulate import SimulatedJobs, simulate
+from benchlore.procedure.size import at_most
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 
 __all__ = [
@@ -58,6 +59,7 @@ __all__ = [
     "Solution",
     "Step",
     "TableTooLargeError",
+    "at_most",
     "from_json",
     "instance_from_dict",
     "instance_of",

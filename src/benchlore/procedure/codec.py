@@ -80,6 +80,8 @@ class ProcedureData(_Data):
     proof: Literal["optimal", "bounded"]
     method: str
     bound_method: str
+    limit: Annotated[int, Field(ge=1)] | None = None
+    unlimited: Amount | None = None
     steps: Annotated[list[StepData], Field(min_length=1)]
 
 
@@ -97,6 +99,8 @@ def to_json(procedure: Procedure) -> dict[str, Any]:
         "proof": procedure.proof,
         "method": procedure.method,
         "bound_method": procedure.bound_method,
+        "limit": procedure.limit,
+        "unlimited": procedure.unlimited,
         "steps": [_step_data(step) for step in procedure.steps],
     }
 
@@ -163,6 +167,8 @@ def _procedure(data: ProcedureData) -> Procedure:
         proof=data.proof,
         method=data.method,
         bound_method=data.bound_method,
+        limit=data.limit,
+        unlimited=data.unlimited,
     )
 
 

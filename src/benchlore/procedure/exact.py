@@ -129,8 +129,11 @@ def swept(
     memory: int = MEMORY,
     progress: Callable[[float], None] | None = None,
     outside: FloatArray | None = None,
+    step_price: float = 0.0,
 ) -> Table:
     """Fill the table of optimal values; with ``outside (F,)``, a job may end at that cost at any state.
+
+    ``step_price`` is added for each step of the procedure, however few jobs get there.
 
     Raises
     ------
@@ -141,7 +144,7 @@ def swept(
     if needed > memory:
         raise TableTooLargeError(needed, memory)
     order = tuple(int(c) for c in np.argsort(arrays.condition, kind="stable"))
-    grid = _grid(arrays, order, outside)
+    grid = _grid(arrays, order, outside, step_price)
     values = np.empty(states_of(arrays))
     masks = 1 << len(arrays.fix_cost)
     top = len(values) // masks - 1
@@ -154,7 +157,9 @@ def swept(
     return Table(arrays, order, grid, values)
 
 
-def _grid(arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None) -> Grid:
+def _grid(
+    arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None, step_price: float
+) -> Grid:
     index = np.array(order, dtype=np.int64)
     radix = arrays.results[index] + 1
     conditions, place = np.unique(arrays.condition[index], return_inverse=True)
@@ -180,6 +185,7 @@ def _grid(arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None) ->
         gate_open=gate_open,
         give_up=arrays.give_up,
         comeback=arrays.comeback,
+        step_price=step_price,
         outside=np.zeros(len(arrays.prior)) if outside is None else outside,
         slips=bool(np.any(slip > 0)),
         leaves=outside is not None,

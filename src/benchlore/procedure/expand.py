@@ -38,7 +38,7 @@ def state_of(grid: Grid, e: int, digits: IntArray, weights: FloatArray) -> int:
 def action_values(grid: Grid, values: FloatArray, e: int, m: int, worth: FloatArray) -> float:
     """Fill ``worth (C + A,)`` with the unnormalised cost of each action first (inf: not allowed); return P.
 
-    Returning the board costs ``P`` times the cost of a return.
+    Returning the board costs ``P`` times the cost of a return. Each holds the price of a step.
     """
     checks, fixes, masks = len(grid.radix), grid.fix_cost.shape[1], grid.survive.shape[1]
     digits = np.empty(checks, dtype=np.int64)
@@ -50,7 +50,7 @@ def action_values(grid: Grid, values: FloatArray, e: int, m: int, worth: FloatAr
     worth[:] = np.inf
     for c in range(checks):
         if digits[c] == 0 and allowed(grid, digits, c):
-            worth[c] = reach * grid.check_cost[done, c, m]
+            worth[c] = reach * grid.check_cost[done, c, m] + grid.step_price
             for r in range(1, grid.radix[c]):
                 worth[c] += values[(e + r * grid.stride[c]) * masks + m]
     for a in range(fixes):
@@ -60,7 +60,10 @@ def action_values(grid: Grid, values: FloatArray, e: int, m: int, worth: FloatAr
             for f in range(len(weights)):
                 bad += weights[f] * grid.slip[f, after]
             worth[checks + a] = (
-                reach * grid.fix_cost[done, a, m] + bad * grid.comeback + values[e * masks + after]
+                reach * grid.fix_cost[done, a, m]
+                + bad * grid.comeback
+                + grid.step_price
+                + values[e * masks + after]
             )
     return reach
 
@@ -83,7 +86,7 @@ def best_action(grid: Grid, values: FloatArray, e: int, m: int, worth: FloatArra
         return _RETURN
     if is_over(grid, e, m):
         return _FINISHED
-    best, lowest = _RETURN, reach * grid.give_up
+    best, lowest = _RETURN, reach * grid.give_up + grid.step_price
     for action in range(checks, len(worth)):
         if worth[action] < lowest * (1.0 - TIE):
             best, lowest = action, worth[action]

@@ -28,7 +28,7 @@ class Title:
 
 
 @dataclass(frozen=True, eq=False)
-class _Merged:
+class Merged:
     """A policy with equal sub-policies shared: what each of ``K`` groups of nodes does, and where it leads.
 
     ``member`` is the group of every node. ``reach``, ``slips`` and ``total`` are sums over the group;
@@ -49,7 +49,7 @@ def procedure_of(instance: Instance, solution: Solution, title: Title) -> Proced
     """Write a solution as a procedure."""
     policy = solution.policy
     walk = walked(policy, instance)
-    merged = _merged(policy, walk)
+    merged = shared(policy, walk)
     weights = group_weights(policy, instance, merged.member, len(merged.action))
     order = _reading_order(merged)
     number = {group: k for k, group in enumerate(order)}
@@ -66,10 +66,12 @@ def procedure_of(instance: Instance, solution: Solution, title: Title) -> Proced
         proof=solution.proof,
         method=solution.method,
         bound_method=solution.bound_method,
+        limit=solution.limit,
+        unlimited=solution.unlimited,
     )
 
 
-def _merged(policy: Policy, walk: Walk) -> _Merged:
+def shared(policy: Policy, walk: Walk) -> Merged:
     """Share sub-policies that are equal step for step (as a decision diagram does), from the leaves up."""
     known: dict[tuple[int, int, tuple[int, ...]], int] = {}
     member = np.empty(policy.size + 1, dtype=np.int64)
@@ -85,7 +87,7 @@ def _merged(policy: Policy, walk: Walk) -> _Merged:
         for column in (walk.reach, walk.slips, walk.total)
     )
     keys = list(known)
-    return _Merged(
+    return Merged(
         member=member,
         action=[key[0] for key in keys],
         missing=[key[1] for key in keys],
@@ -113,7 +115,7 @@ def _flows(
     return flows
 
 
-def _reading_order(merged: _Merged) -> list[int]:
+def _reading_order(merged: Merged) -> list[int]:
     """Groups so that branches only lead onwards, and the most probable branch follows at once where it can.
 
     That is the reverse of the order in which a depth-first search leaves its nodes, least probable branch
@@ -135,14 +137,14 @@ def _reading_order(merged: _Merged) -> list[int]:
     return left[::-1]
 
 
-def _by_rising_flow(merged: _Merged, group: int) -> list[int]:
+def _by_rising_flow(merged: Merged, group: int) -> list[int]:
     flows = merged.flows[group]
     order = sorted(range(len(flows)), key=lambda k: (flows[k], -k))
     return [merged.branches[group][k] for k in order if merged.branches[group][k] != RELEASE]
 
 
 def _step(
-    instance: Instance, merged: _Merged, weights: FloatArray, group: int, number: dict[int, int]
+    instance: Instance, merged: Merged, weights: FloatArray, group: int, number: dict[int, int]
 ) -> Step:
     action, reach = merged.action[group], float(merged.reach[group])
     kind, name, results = described(instance, action)

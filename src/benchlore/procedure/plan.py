@@ -10,6 +10,7 @@ from benchlore.procedure.instance import Instance
 from benchlore.procedure.lookahead import Effort, solve_lookahead
 from benchlore.procedure.policy import Solution
 from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.size import at_most
 from benchlore.procedure.values import Procedure
 from benchlore.shop import Shop
 
@@ -20,6 +21,7 @@ def plan(
     *,
     memory: int = MEMORY,
     effort: Effort = Effort.NORMAL,
+    steps: int | None = None,
     progress: Callable[[float, float | None], None] | None = None,
 ) -> Procedure:
     """Compile the cheapest procedure for a shop.
@@ -32,6 +34,8 @@ def plan(
         Bytes that the exact method's table may take; above that the look-ahead is used.
     effort
         How hard the look-ahead tries.
+    steps
+        How many steps the procedure may have at most, one or more; no limit where left out.
     progress
         Told the share of the work that is done, and the least expected cost found so far if there is one.
 
@@ -45,6 +49,8 @@ def plan(
     solution = _exactly(instance, memory, progress) if fits(reduced(instance), memory) else None
     if solution is None:
         solution = solve_lookahead(instance, effort=effort, progress=progress)
+    if steps is not None:
+        solution = at_most(instance, solution, steps, memory=memory, progress=progress)
     return procedure_of(instance, solution, Title(model.board, model.complaint, shop.name, shop.currency))
 
 

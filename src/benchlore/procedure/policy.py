@@ -48,7 +48,11 @@ class Policy:
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    """A policy, its exact expected cost, a lower bound on every policy's, and how both were found."""
+    """A policy, its exact expected cost, a lower bound on every policy's, and how both were found.
+
+    ``limit`` is the number of steps that it may have at most, ``unlimited`` the cost without that limit; both
+    ``None`` where nobody set one.
+    """
 
     policy: Policy
     expected: float
@@ -56,6 +60,8 @@ class Solution:
     proof: Literal["optimal", "bounded"]
     method: str
     bound_method: str
+    limit: int | None = None
+    unlimited: float | None = None
 
 
 class PolicyBuilder:

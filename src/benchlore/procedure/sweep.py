@@ -29,7 +29,8 @@ class Grid(NamedTuple):
     d`` over the mask; ``slip (F, M)`` is the share released uncured by the last fix of a mask. ``check_cost
     (D, C, M)`` and ``fix_cost (D, A, M)`` hold the setups still missing; ``after (D, C)`` is the set of
     setups that a check leaves. ``outside (F,)`` is, where it ``leaves``, what ending the job in some other
-    way would cost, by fault.
+    way would cost, by fault. ``step_price`` is what each step of the procedure costs besides, however few jobs
+    get there: it keeps procedures short, and states of no probability are free of it.
     """
 
     radix: IntArray
@@ -48,6 +49,7 @@ class Grid(NamedTuple):
     gate_open: BoolArray
     give_up: float
     comeback: float
+    step_price: float
     outside: FloatArray
     slips: bool
     leaves: bool
@@ -118,7 +120,7 @@ def weigh(grid: Grid, weights: FloatArray, reach: FloatArray, bad: FloatArray, b
                 for m in range(masks):
                     bad[m] += k * grid.slip[f, m]
     for m in range(masks):
-        best[m] = reach[m] * grid.give_up
+        best[m] = reach[m] * grid.give_up + grid.step_price if reach[m] > 0.0 else 0.0
     if grid.leaves:
         _leave(grid, weights, best)
 
@@ -155,7 +157,7 @@ def _try_checks(
         if digits[c] == 0 and allowed(grid, digits, c):
             own = cost[c]
             for m in range(masks):
-                value[m] = reach[m] * own[m]
+                value[m] = reach[m] * own[m] + grid.step_price
             for r in range(1, grid.radix[c]):
                 child = state[r * grid.stride[c] * masks :]
                 for m in range(masks):
@@ -189,7 +191,8 @@ def _try_fixes(
             a = usable[k]
             after = m | (1 << a)
             if after != m:
-                lowest = min(lowest, reach[m] * cost[a, m] + bad[after] + best[after])
+                own = reach[m] * cost[a, m] + bad[after] + grid.step_price
+                lowest = min(lowest, own + best[after])
         best[m] = lowest
 
 

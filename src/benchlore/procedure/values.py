@@ -74,7 +74,8 @@ class Procedure:
 
     ``expected`` is the exact expected cost of following it under the model; no procedure costs less than
     ``bound``. ``proof`` is ``optimal`` when the two agree by an exact method, else ``bounded``.
-    ``method`` names how it was found, ``bound_method`` how it was bounded.
+    ``method`` names how it was found, ``bound_method`` how it was bounded. ``limit`` is the number of steps
+    that it may have at most, ``unlimited`` the expected cost without that limit; ``None`` where none was set.
     """
 
     board: str
@@ -87,6 +88,8 @@ class Procedure:
     proof: Literal["optimal", "bounded"]
     method: str
     bound_method: str
+    limit: int | None = None
+    unlimited: float | None = None
 
     @property
     def gap(self) -> float:
