@@ -14,6 +14,11 @@ def brute_force(instance):
     return _Recursion(instance).value(frozenset(), frozenset())
 
 
+def cheapest_by_size(instance, most):
+    """Least expected cost of all policies with at most 1, 2, … ``most`` nodes of their tree; what cannot happen is free."""
+    return _SizedRecursion(instance, most).costs(frozenset(), frozenset())[1:]
+
+
 class _Recursion:
     def __init__(self, instance):
         self.instance = instance
@@ -86,6 +91,46 @@ class _Recursion:
         missing = option.setups & ~standing
         setups = [setup.cost.total for k, setup in enumerate(self.instance.setups) if missing >> k & 1]
         return option.cost.total + sum(setups)
+
+
+class _SizedRecursion(_Recursion):
+    """The same recursion for every number of nodes at most; costs are times the probability."""
+
+    def __init__(self, instance, most):
+        super().__init__(instance)
+        self.most = most
+
+    def costs(self, readings, failed):
+        if (readings, failed) not in self.known:
+            self.known[readings, failed] = self._costs(readings, failed)
+        return self.known[readings, failed]
+
+    def _costs(self, readings, failed):
+        weights = self.belief(readings, failed)
+        total = sum(weights)
+        if total == 0 or (self.instance.mode is Mode.IDENTIFY and total - max(weights) <= 1e-12 * total):
+            return [0.0] * (self.most + 1)
+        best = [np.inf] + [total * self.instance.give_up] * self.most
+        for own, onwards in self.actions(readings, failed):
+            shares = [0.0] * self.most
+            for child in onwards:
+                after = self.costs(*child)
+                shares = [min(shares[k - i] + after[i] for i in range(k + 1)) for k in range(self.most)]
+            best = [best[0]] + [min(best[k], own + shares[k - 1]) for k in range(1, self.most + 1)]
+        return best
+
+    def actions(self, readings, failed):
+        """Cost of each action by itself, and the states that follow."""
+        weights, detects = self.belief(readings, failed), self.instance.detects
+        for c, check in enumerate(self.instance.checks):
+            if c not in dict(readings) and self.is_open(check, readings):
+                onwards = [(frozenset({*readings, (c, r)}), failed) for r in range(len(check.results))]
+                yield sum(weights) * self.price(check, readings, failed), onwards
+        for a, fix in enumerate(self.instance.fixes):
+            if a not in failed and self.is_open(fix, readings):
+                slips = sum(w * (1 - fix.cures[f]) * (1 - detects[f]) for f, w in enumerate(weights))
+                own = sum(weights) * self.price(fix, readings, failed) + slips * self.instance.comeback
+                yield own, [(readings, frozenset({*failed, a}))]
 
 
 def cheapest_order(chances, costs):

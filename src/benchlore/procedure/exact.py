@@ -157,9 +157,7 @@ def swept(
     return Table(arrays, order, grid, values)
 
 
-def _grid(
-    arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None, step_price: float
-) -> Grid:
+def _grid(arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None, step_price: float) -> Grid:
     index = np.array(order, dtype=np.int64)
     radix = arrays.results[index] + 1
     conditions, place = np.unique(arrays.condition[index], return_inverse=True)

@@ -4,6 +4,7 @@ Every node that stays costs a price, so that one pass from the leaves up finds t
 that price (as for classification trees: Breiman, Friedman, Olshen & Stone 1984, chapter 10).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +14,17 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray, reduced
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.policy import FINISHED, RELEASE, RETURN, Policy, PolicyBuilder
-from benchlore.procedure.state import Problem, State, first_state, next_states, own_cost, problem_of, setups_cost
+from benchlore.procedure.policy import FINISHED, RETURN, Policy, PolicyBuilder
+from benchlore.procedure.state import (
+    Problem,
+    State,
+    first_state,
+    next_states,
+    own_cost,
+    problem_of,
+    setups_cost,
+)
+from benchlore.procedure.values import RELEASE
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,14 +48,16 @@ class Prunable:
         length = np.arange(len(self.ends)) - np.repeat(self.first[:-1], np.diff(self.first))
         priced = self.ends + price * (length + 1)
         stop = np.minimum.reduceat(priced, self.first[:-1])
-        stops = _stops(self.policy.action, self.policy.start, self.policy.target, self.own, self.reach, stop, price)
+        stops = _stops(
+            self.policy.action, self.policy.start, self.policy.target, self.own, self.reach, stop, price
+        )
         builder = PolicyBuilder()
         stack = [(0, -1, 0)]
         while stack:
             n, parent, result = stack.pop()
             if stops[n]:
                 segment = priced[self.first[n] : self.first[n + 1]]
-                append_fixes(builder, self.fixes[n][: int(segment.argmin())], parent, result)
+                append_fixes(builder, self.fixes[n][: int(segment.argmin())], RETURN, parent, result)
                 continue
             onwards = self.policy.next_of(n)
             node = builder.add(int(self.policy.action[n]), len(onwards))
@@ -72,7 +84,7 @@ def prunable(policy: Policy, instance: Instance) -> Prunable:
         n, state = stack.pop()
         reach[n] = state.b.sum()
         _, length = stop_cost(problem, state, 0.0, sequence)
-        ends[n] = _ends(problem, state, sequence[:length])
+        ends[n] = ends_of(problem, state, sequence[:length])
         fixes[n] = tuple(checks + small.fixes[a] for a in sequence[:length].tolist())
         action = int(policy.action[n])
         if action in code:
@@ -88,20 +100,20 @@ def prunable(policy: Policy, instance: Instance) -> Prunable:
     return Prunable(policy, own, reach, np.concatenate(ends), first, tuple(fixes))
 
 
-def append_fixes(builder: PolicyBuilder, fixes: tuple[int, ...], parent: int, result: int) -> None:
-    """Append fixes one after another, then the return."""
+def append_fixes(builder: PolicyBuilder, fixes: Sequence[int], last: int, parent: int, result: int) -> None:
+    """Append fixes one after another, and the last action after they failed."""
     for action in fixes:
         node = builder.add(action, 2)
         if parent >= 0:
             builder.link(parent, result, node)
         parent, result = node, 0
-    last = builder.add(RETURN)
+    end = builder.add(last)
     if parent >= 0:
-        builder.link(parent, result, last)
+        builder.link(parent, result, end)
 
 
 @njit(cache=True, error_model="numpy")
-def _ends(p: Problem, state: State, sequence: IntArray) -> FloatArray:
+def ends_of(p: Problem, state: State, sequence: IntArray) -> FloatArray:
     """Cost of trying none, the first, the first two, … of some fixes, then returning the board."""
     arrays = p.arrays
     left, standing, spent = state.b.copy(), state.standing, 0.0

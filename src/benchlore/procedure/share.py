@@ -1,7 +1,8 @@
 """Fewer steps by leading branches to parts of the procedure that are there anyhow.
 
-A branch may end in any other step of the procedure, if what follows there is allowed here too; what that costs
-is exact. One step after another goes, the one whose branches lose least elsewhere for each step that is saved.
+A branch may end in any other step of the procedure, if what follows there is allowed here too; what that
+costs is exact. One step after another goes, the one whose branches lose least elsewhere for each step that is
+saved.
 """
 
 from collections.abc import Iterator, Sequence
@@ -16,10 +17,11 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
 from benchlore.procedure.graph import Merged, shared
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.policy import RELEASE, Policy, PolicyBuilder
+from benchlore.procedure.policy import FINISHED, Policy, PolicyBuilder
+from benchlore.procedure.values import RELEASE
 from benchlore.procedure.walk import condition_on, walked, whole
 
-MOST_WORK: Final = 20_000
+MOST_WORK: Final = 30_000
 """States of a policy times its steps above which it is left as it is: so many sub-policies are weighed."""
 
 MOST_NODES: Final = 2_000
@@ -28,10 +30,14 @@ MOST_NODES: Final = 2_000
 
 @dataclass(frozen=True, eq=False)
 class Sized:
-    """A policy with what it costs and how many steps it has once equal parts are shared."""
+    """A policy, what it costs, and how many steps it has once equal parts are shared.
+
+    ``nodes`` are the states in its tree that some job gets to.
+    """
 
     policy: Policy
     cost: float
+    nodes: int
     merged: Merged
 
     @property
@@ -43,22 +49,22 @@ class Sized:
 def sized(policy: Policy, instance: Instance) -> Sized:
     """Price a policy and count its steps."""
     walk = walked(policy, instance)
-    return Sized(policy, float(walk.total[0]), shared(policy, walk))
+    nodes = int(((walk.reach > 0) & (policy.action != FINISHED)).sum())
+    return Sized(policy, float(walk.total[0]), nodes, shared(policy, walk))
 
 
-def shrunk(found: Sized, instance: Instance, steps: int) -> Sized | None:
-    """Save steps until there are no more than ``steps``; ``None`` where that is not possible this way."""
-    while found.steps > steps:
-        if found.policy.size * found.steps > MOST_WORK:
-            return None
-        smaller = next(_smaller(found, instance, found.steps - steps), None)
+def shrinking(found: Sized, instance: Instance) -> Iterator[Sized]:
+    """Save steps until half of them are left, or no more can be saved; yield every policy on the way."""
+    least = found.steps // 2
+    while found.steps > least and found.policy.size * found.steps <= MOST_WORK:
+        smaller = next(_smaller(found, instance), None)
         if smaller is None:
-            return None
+            return
         found = smaller
-    return found
+        yield found
 
 
-def _smaller(found: Sized, instance: Instance, excess: int) -> Iterator[Sized]:
+def _smaller(found: Sized, instance: Instance) -> Iterator[Sized]:
     """Yield policies with fewer steps, the least loss for each step saved first."""
     edges = _Edges(found, instance)
     moves = []
@@ -67,7 +73,7 @@ def _smaller(found: Sized, instance: Instance, excess: int) -> Iterator[Sized]:
             loss, branches = edges.without(group)
             saved = found.steps - len(_reached(branches, edges.root))
             if saved > 0 and isfinite(loss):
-                moves.append((loss / min(saved, excess), -saved, group))
+                moves.append((loss / saved, -saved, group))
     for _, _, group in sorted(moves):
         policy = _expanded(found.merged.action, edges.without(group)[1], edges.root)
         if policy is not None:
@@ -209,7 +215,7 @@ def _own_cost(arrays: Arrays, weights: FloatArray, standing: int, action: int) -
     checks = len(arrays.condition)
     reach = weights.sum()
     if action < 0:
-        return reach * arrays.give_up if action == -1 else 0.0
+        return float(reach * arrays.give_up) if action == -1 else 0.0
     if action < checks:
         own, needs, slips = arrays.check_cost[action], arrays.check_setups[action], 0.0
     else:
@@ -219,7 +225,7 @@ def _own_cost(arrays: Arrays, weights: FloatArray, standing: int, action: int) -
     missing = needs & ~standing
     for k in range(len(arrays.setup_cost)):
         own += arrays.setup_cost[k] * (missing >> k & 1)
-    return reach * own + slips * arrays.comeback
+    return float(reach * own + slips * arrays.comeback)
 
 
 @njit(cache=True)
@@ -232,7 +238,7 @@ def _follow(
     place: _Place,
     base: int,
 ) -> float:
-    """The cost of following a sub-policy from the state at level ``base``; ``inf`` where it is not allowed."""
+    """The cost of following a sub-policy from the state at level ``base``; ``inf`` if it is not allowed."""
     cost = 0.0
     stack = [(root, base, -1, 0)]
     while len(stack) > 0:

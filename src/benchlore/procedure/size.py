@@ -1,28 +1,40 @@
 """Procedures of at most so many printed steps, chosen for least expected cost.
 
 A price for each step, however few jobs get there, makes procedures short (Lagrangian relaxation: Everett,
-Operations Research 11, 1963). It is halved and doubled until the procedure just fits: in the exact recursion
-where that was used, and in the pruning of the policy that was found. From the policies that are still too large,
-steps are saved one by one. The cheapest of all that fit is taken; what it costs is exact.
+Operations Research 11, 1963). Every price has its cheapest policy: in the exact recursion where that was
+used, and among the prunings of the policy that was found. The prices are those at which two neighbours on
+the curve of cost against size cost the same, so that the curve fills in where it bends most. From policies
+that are somewhat too large, steps are saved one by one. The cheapest that fits is taken; its cost is exact.
+
+What is tried does not depend on the limit, so that a larger limit never costs more.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from math import exp, log
-from typing import Final
+from heapq import heappop, heappush
+from itertools import chain
+from typing import Final, TypeAlias
 
 from benchlore.procedure.arrays import reduced
-from benchlore.procedure.exact import swept
+from benchlore.procedure.exact import states_of, swept
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import RETURN, Policy, PolicyBuilder, Solution, translated
 from benchlore.procedure.prune import prunable
-from benchlore.procedure.share import Sized, shrunk, sized
+from benchlore.procedure.share import Sized, shrinking, sized
 
-HALVINGS: Final = 12
-"""How often the interval that holds the price is halved, on a logarithmic scale."""
+PRICES: Final = 80
+"""Prices of a step that are tried for prunings, and in the exact recursion where its table is small."""
 
-LEAST_PRICE: Final = 1e-7
-"""The least price of a step, as a share of the cost of a return."""
+FEWEST_PRICES: Final = 12
+"""Prices that are tried in the exact recursion however large its table is."""
+
+SWEPT: Final = 100_000_000
+"""States that the exact recursion may visit for all prices together, a few seconds' work."""
+
+RUNG: Final = 1.3
+"""Ratio of the sizes of policies from which steps are saved one by one."""
+
+PolicyAt: TypeAlias = Callable[[float], Policy]
 
 
 def at_most(
@@ -51,15 +63,12 @@ def at_most(
     whole = sized(solution.policy, instance)
     if whole.steps <= steps:
         return replace(solution, limit=steps, unlimited=whole.cost)
-    ways = [_pruned(instance, solution.policy)]
-    if solution.proof == "optimal":
-        ways.append(_priced(instance, memory))
     best = sized(_return(), instance)
-    for k, way in enumerate(ways):
-        for tried, found in enumerate(_fitting(instance, way, whole, steps)):
+    for share, found in _tried(instance, solution, whole, steps, memory):
+        if found.steps <= steps:
             best = min(best, found, key=lambda each: (each.cost, each.steps))
-            if progress:
-                progress((k + tried / (HALVINGS + 2)) / len(ways), best.cost)
+        if progress:
+            progress(share, best.cost)
     bound_method = "the optimum without the limit" if solution.proof == "optimal" else solution.bound_method
     return Solution(
         policy=best.policy,
@@ -73,32 +82,62 @@ def at_most(
     )
 
 
-def _fitting(
-    instance: Instance, policy_at: Callable[[float], Policy], whole: Sized, steps: int
-) -> Iterator[Sized]:
-    """Yield policies that fit, from a bisected price of a step."""
-    most = max(instance.give_up, 1e-9)
-    low, high, larger = log(LEAST_PRICE * most), log(most), {(whole.cost, whole.steps): whole}
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        found = sized(policy_at(exp(middle)), instance)
-        if found.steps > steps:
-            low = middle
-            larger[found.cost, found.steps] = found
-        else:
-            high = middle
-            yield found
-    for each in larger.values():
-        smaller = shrunk(each, instance, steps)
-        if smaller is not None:
-            yield smaller
+def _tried(
+    instance: Instance, solution: Solution, whole: Sized, steps: int, memory: int
+) -> Iterator[tuple[float, Sized]]:
+    """Yield the share of the work that is done, and policies."""
+    ways: list[tuple[PolicyAt, int]] = [(prunable(solution.policy, instance).at, PRICES)]
+    if solution.proof == "optimal":
+        states = states_of(reduced(instance).arrays)
+        ways.append((_priced(instance, memory), min(PRICES, max(FEWEST_PRICES, SWEPT // states))))
+    most, done = sum(prices for _, prices in ways), 0
+    curves = []
+    for policy_at, prices in ways:
+        curve = [whole]
+        for k, found in enumerate(_curve(instance, policy_at, whole, prices)):
+            curve.append(found)
+            yield 0.9 * (done + k) / most, found
+        curves.append(curve)
+        done += prices
+    for found in chain.from_iterable(_shrunk(instance, curve, steps) for curve in curves):
+        yield 0.9, found
 
 
-def _pruned(instance: Instance, policy: Policy) -> Callable[[float], Policy]:
-    return prunable(policy, instance).at
+def _curve(instance: Instance, policy_at: PolicyAt, whole: Sized, prices: int) -> Iterator[Sized]:
+    """Yield the cheapest policies at so many prices of a step, where the curve bends most first."""
+    least = sized(_return(), instance)
+    gaps: list[tuple[float, int, Sized, Sized]] = []
+    _add_gap(gaps, whole, least, 0)
+    for k in range(prices):
+        if not gaps:
+            return
+        _, _, large, small = heappop(gaps)
+        price = (small.cost - large.cost) / (large.nodes - small.nodes)
+        found = sized(policy_at(price), instance)
+        yield found
+        if found.cost + price * found.nodes < (small.cost + price * small.nodes) * (1 - 1e-12):
+            _add_gap(gaps, large, found, 2 * k + 1)
+            _add_gap(gaps, found, small, 2 * k + 2)
 
 
-def _priced(instance: Instance, memory: int) -> Callable[[float], Policy]:
+def _add_gap(gaps: list[tuple[float, int, Sized, Sized]], large: Sized, small: Sized, number: int) -> None:
+    """Add two neighbours on the curve; the number only breaks ties."""
+    if large.nodes > small.nodes + 1 and small.cost > large.cost:
+        room = (large.nodes - small.nodes) / large.nodes * (small.cost - large.cost)
+        heappush(gaps, (-room, number, large, small))
+
+
+def _shrunk(instance: Instance, curve: Sequence[Sized], steps: int) -> Iterator[Sized]:
+    """Yield policies with steps saved one by one, from those of at most twice the size allowed."""
+    above = 0.0
+    for found in sorted(curve, key=lambda each: (each.steps, each.cost)):
+        if found.steps >= above:
+            above = RUNG * found.steps
+            if steps < found.steps <= 2 * steps + 1:
+                yield from shrinking(found, instance)
+
+
+def _priced(instance: Instance, memory: int) -> PolicyAt:
     """The exact method with a price for each step."""
     small = reduced(instance)
 

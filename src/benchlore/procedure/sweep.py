@@ -29,8 +29,8 @@ class Grid(NamedTuple):
     d`` over the mask; ``slip (F, M)`` is the share released uncured by the last fix of a mask. ``check_cost
     (D, C, M)`` and ``fix_cost (D, A, M)`` hold the setups still missing; ``after (D, C)`` is the set of
     setups that a check leaves. ``outside (F,)`` is, where it ``leaves``, what ending the job in some other
-    way would cost, by fault. ``step_price`` is what each step of the procedure costs besides, however few jobs
-    get there: it keeps procedures short, and states of no probability are free of it.
+    way would cost, by fault. ``step_price`` is what each step of the procedure costs besides, however few
+    jobs get there; states of no probability are free of it.
     """
 
     radix: IntArray
