@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -107,7 +109,7 @@ def test_more_steps_never_cost_more(seed):
     instance = random_instance(np.random.default_rng(seed), (6, 4, 6, 4))
     free = solve_exact(instance)
     costs = [limited(instance, free, steps).expected for steps in range(1, steps_of(free, instance) + 1)]
-    assert all(more <= fewer + 1e-9 for fewer, more in zip(costs, costs[1:], strict=False))
+    assert all(more <= fewer + 1e-9 for fewer, more in pairwise(costs))
     assert costs[0] == pytest.approx(instance.give_up, abs=1e-9)
     assert costs[-1] == pytest.approx(free.expected, abs=1e-9)
 
@@ -195,8 +197,8 @@ def test_steps_are_saved_one_by_one_without_a_price():
     whole = sized(solve_exact(instance).policy, instance)
     smaller = list(shrinking(whole, instance))
     sizes = [each.steps for each in smaller]
-    assert sizes == sorted(set(sizes), reverse=True)
-    assert sizes[-1] <= whole.steps // 2
+    assert set(range(whole.steps // 2 + 1, whole.steps)) <= set(sizes)
+    assert min(sizes) <= whole.steps // 2
     for each in smaller:
         assert each.cost == pytest.approx(cost_of(each.policy, instance), abs=1e-9)
         assert each.cost >= whole.cost - 1e-9

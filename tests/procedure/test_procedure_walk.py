@@ -2,8 +2,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from benchlore.model import Gate
 from benchlore.procedure import (
@@ -14,7 +12,6 @@ from benchlore.procedure import (
     Mode,
     SetupOption,
     solve_exact,
-    trimmed,
 )
 from benchlore.procedure.graph import Title, procedure_of
 from benchlore.procedure.policy import FINISHED, RETURN, PolicyBuilder
@@ -120,35 +117,6 @@ def test_an_identification_ends_without_a_loss():
     assert procedure.expected == 3.0
     assert [step.cost.total for step in procedure.steps] == [3.0, 0.0]
     assert solve_exact(instance).policy.action.tolist() == [CHECK, FINISHED, FINISHED]
-
-
-@given(st.integers(0, 10_000), st.sampled_from([0.0, 0.01, 0.1, 0.5]))
-@settings(max_examples=30, deadline=None)
-def test_an_excerpt_keeps_whole_ways_and_counts_what_leaves_them(seed, cut):
-    instance = random_instance(np.random.default_rng(seed), (7, 5, 7, 5))
-    procedure = procedure_of(instance, solve_exact(instance), TITLE)
-    excerpt = trimmed(procedure, cut)
-    kept = {step.number for step in excerpt.steps}
-    assert 0 in kept
-    assert not kept & excerpt.cut
-    onwards = {to for step in excerpt.steps for to in step.branches.values() if to >= 0}
-    assert onwards | {0} == kept | excerpt.cut
-    assert all(step.reach >= cut for step in excerpt.steps[1:])
-    ended = sum(
-        step.reach * (1 if not step.branches else step.chances.get("gone", 0.0)) for step in excerpt.steps
-    )
-    assert ended + excerpt.beyond >= 1 - 1e-9
-    if cut == 0.0:
-        assert excerpt.steps == procedure.steps
-        assert excerpt.beyond == 0.0
-
-
-def test_a_step_that_just_enough_jobs_reach_is_printed():
-    instance = random_instance(np.random.default_rng(8), (7, 5, 7, 5))
-    procedure = procedure_of(instance, solve_exact(instance), TITLE)
-    reached = max((step for step in procedure.steps[1:]), key=lambda step: step.reach)
-    assert reached.number in {step.number for step in trimmed(procedure, reached.reach).steps}
-    assert len(trimmed(procedure, 1.1).steps) == 1
 
 
 @pytest.mark.parametrize("seed", range(6))

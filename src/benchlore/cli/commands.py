@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from benchlore.book import json_schema as book_schema
-from benchlore.cli import compare_text, intake_text, next_text, review_text
+from benchlore.cli import compare_text, intake_text, next_text, review_text, shortfall_text
 from benchlore.cli.app import (
     REFUSED,
     AsJson,
@@ -40,6 +40,9 @@ from benchlore.procedure import Effort, to_json
 from benchlore.shop import json_schema as shop_schema
 
 GIB = 1024**3
+
+RARE = 0.02
+"""Share of jobs below which a step is left to the bench."""
 
 
 @app.command()
@@ -213,6 +216,7 @@ def plan(
             *learned_lines(planned),
             *cost_lines(procedure),
             f"Method: {procedure.method}. {counted(len(procedure.steps), 'step')} in all.",
+            *shortfall_text.lines(planned),
             f"Print it with: benchlore show {board} {complaint}",
         ]
     )
@@ -225,9 +229,18 @@ def show(
     complaint: ComplaintName,
     shop: ShopFile = None,
     rare: Annotated[
-        float,
-        typer.Option("--rare", help="Leave out steps reached in less than this share of jobs.", min=0, max=1),
-    ] = 0.02,
+        float | None,
+        typer.Option(
+            "--rare",
+            help="Leave out steps reached in less than this share of jobs; 0.02 without --steps.",
+            min=0,
+            max=1,
+        ),
+    ] = None,
+    steps: Annotated[
+        int | None,
+        typer.Option("--steps", metavar="N", help="Print the N steps that most jobs reach.", min=1),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Print the procedure that was planned last."""
@@ -240,7 +253,10 @@ def show(
             f"note: {' and '.join(planned.stale)} changed since this was planned; "
             f"renew it with 'benchlore plan {board} {complaint}'"
         )
-    say(ProcedureText(planned.procedure, planned.book, rare).lines())
+    if rare is None:
+        rare = RARE if steps is None else 0.0
+    text = ProcedureText(planned.procedure, planned.book, rare, steps, shop)
+    say(text.lines(shortfall_text.lines(planned)))
 
 
 @app.command("next")

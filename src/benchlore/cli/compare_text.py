@@ -1,14 +1,21 @@
 """Two shops' procedures for one complaint, side by side."""
 
 from collections.abc import Sequence
+from dataclasses import fields
 from itertools import zip_longest
 
+from benchlore.cli.next_text import PARTS
 from benchlore.cli.text import columns, money, share, two_ends, wrapped
 from benchlore.library import Planned
-from benchlore.procedure import RELEASE, Kind, Step
+from benchlore.procedure import RELEASE, Cost, Kind, Step
 
 FIRST_STEPS = 5
 WIDEST = 24
+MOST_NAMED = 6
+
+LEAST_MONEY = 0.005
+LEAST_SHARE = 0.005
+"""Share of jobs below which it is not told that a shop does something."""
 
 
 def lines(first: Planned, second: Planned) -> list[str]:
@@ -19,6 +26,7 @@ def lines(first: Planned, second: Planned) -> list[str]:
         ("expected cost of a job", *(_money(planned, planned.procedure.expected) for planned in both)),
         ("no way costs less than", *(_money(planned, planned.procedure.bound) for planned in both)),
         ("goes back unrepaired", *(share(returned(planned)) for planned in both)),
+        *_causes(both),
         ("steps in all", *(f"{len(planned.procedure.steps):,}" for planned in both)),
     ]
     label = "most likely way"
@@ -31,9 +39,29 @@ def lines(first: Planned, second: Planned) -> list[str]:
         *columns(rows, align="<<<"),
         "",
         *wrapped(_difference(first, second)),
+        *_only_done(first, second),
+        *_only_done(second, first),
         *_equipment(first, second),
         *_equipment(second, first),
     ]
+
+
+def spent(planned: Planned) -> dict[str, float]:
+    """Return the expected cost of a job by cause."""
+    steps = planned.procedure.steps
+    return {
+        field.name: sum(step.reach * float(getattr(step.cost, field.name)) for step in steps)
+        for field in fields(Cost)
+    }
+
+
+def done(planned: Planned) -> dict[str, float]:
+    """Return how often a job gets each check and fix."""
+    often: dict[str, float] = {}
+    for step in planned.procedure.steps:
+        if step.action:
+            often[step.action] = often.get(step.action, 0.0) + step.reach
+    return often
 
 
 def returned(planned: Planned) -> float:
@@ -54,6 +82,28 @@ def likely_way(steps: Sequence[Step], most: int = FIRST_STEPS) -> tuple[Step, ..
 
 def _names(planned: Planned) -> tuple[str, ...]:
     return tuple(_cut(step.action or "return unrepaired") for step in likely_way(planned.procedure.steps))
+
+
+def _causes(both: tuple[Planned, Planned]) -> list[tuple[str, ...]]:
+    """What the money goes on: a row for each cause that costs either of them anything."""
+    first, second = (spent(planned) for planned in both)
+    return [
+        (f"  {text}", _money(both[0], first[name]), _money(both[1], second[name]))
+        for name, text in PARTS.items()
+        if max(first[name], second[name]) >= LEAST_MONEY
+    ]
+
+
+def _only_done(one: Planned, other: Planned) -> list[str]:
+    """What one procedure does in a noticeable share of jobs and the other never does."""
+    mine, theirs = done(one), done(other)
+    only = [name for name in mine if name not in theirs and mine[name] >= LEAST_SHARE]
+    only.sort(key=lambda name: (-mine[name], name))
+    if not only:
+        return []
+    named = ", ".join(f"{name} ({share(mine[name])})" for name in only[:MOST_NAMED])
+    more = f" and {len(only) - MOST_NAMED} more" if len(only) > MOST_NAMED else ""
+    return wrapped(f"Only at {one.shop.name}, in this share of jobs: {named}{more}.", hang=2)
 
 
 def _money(planned: Planned, amount: float) -> str:

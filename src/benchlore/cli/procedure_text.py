@@ -1,39 +1,53 @@
 """A procedure as text for an 80-column terminal: numbered steps with references to each other."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 
 from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fix, Hazard, Setup, Work
-from benchlore.cli.text import columns, counted, money, share, two_ends, wrapped
+from benchlore.cli.text import columns, command_lines, counted, money, share, two_ends, wrapped
 from benchlore.library import Planned
-from benchlore.procedure import RELEASE, Excerpt, Kind, Procedure, Step, trimmed
+from benchlore.procedure import RELEASE, Done, Excerpt, Exit, Kind, Procedure, Step, trimmed
 from benchlore.units import format_duration
 
 INDENT = 4
+READING = "READING"
+"""Stands in a printed command for what the technician reads."""
 
 
 @dataclass(frozen=True)
 class ProcedureText:
-    """Prints one procedure with its book; rarer steps than ``min_reach`` are left to the bench.
+    """Prints one procedure with its book: at most ``most`` steps, none rarer than ``min_reach``.
 
-    Steps are numbered as they are printed. A caution stands whole beside the first step that needs it, and in
-    short, with that step's number, beside the others.
+    Where a job leaves what is printed stands the command to ask for the next step; ``shop`` is the file that
+    it names, where that is not the library's own. Steps are numbered as they are printed. A caution stands
+    whole beside the first step that needs it, and in short, with that step's number, beside the others.
     """
 
     procedure: Procedure
     book: Book
     min_reach: float = 0.02
+    most: int | None = None
+    shop: Path | None = None
 
     @cached_property
     def excerpt(self) -> Excerpt:
         """The part that is printed."""
-        return trimmed(self.procedure, self.min_reach)
+        return trimmed(self.procedure, self.min_reach, self.most)
 
     @cached_property
     def numbers(self) -> Mapping[int, int]:
         """The printed number of each printed step."""
         return {step.number: k for k, step in enumerate(self.excerpt.steps, start=1)}
+
+    @cached_property
+    def exits(self) -> Mapping[int, tuple[Exit, ...]]:
+        """The branches by which each step leaves what is printed."""
+        found: dict[int, tuple[Exit, ...]] = {}
+        for way_out in self.excerpt.exits:
+            found[way_out.step] = (*found.get(way_out.step, ()), way_out)
+        return found
 
     @cached_property
     def first_warned(self) -> Mapping[Hazard, int]:
@@ -44,10 +58,17 @@ class ProcedureText:
                 warned.setdefault(hazard, self.numbers[step.number])
         return warned
 
-    def lines(self) -> list[str]:
-        """Return the whole text, line by line."""
+    def lines(self, remarks: Sequence[str] = ()) -> list[str]:
+        """Return the whole text, line by line; ``remarks`` stand at its end, before the general caution."""
         steps = [line for step in self.excerpt.steps for line in (*self.step(step), "")]
-        return [*self.head(), "", *steps, *self.tail()]
+        tail = [block for block in (self.left_out(), remarks) if block]
+        return [
+            *self.head(),
+            "",
+            *steps,
+            *(line for block in tail for line in (*block, "")),
+            *wrapped(GENERAL_CAUTION),
+        ]
 
     def head(self) -> list[str]:
         """Say what it is for, what it costs, and how sure that is."""
@@ -106,7 +127,23 @@ class ProcedureText:
             text = f"Then try the complaint again ({minutes(complaint.retest)}). {complaint.retest_how}"
             ask = wrapped(text, indent=INDENT)
         rows = [(name, share(step.chances[name]), self.target(to)) for name, to in step.branches.items()]
-        return [*ask, *columns(rows, align="<><", indent=INDENT + 2, gap=3)]
+        table = columns(rows, align="<><", indent=INDENT + 2, gap=3)
+        return [*ask, *table, *self.exit_lines(step)]
+
+    def exit_lines(self, step: Step) -> list[str]:
+        """Print the command to ask from where a step's branches leave what is printed."""
+        exits = self.exits.get(step.number, ())
+        if not exits:
+            return []
+        words = ["benchlore", "next", self.procedure.board, self.procedure.complaint]
+        here = Done(step.kind, step.action, exits[0].result if len(exits) == 1 else READING)
+        known = (*exits[0].known, here)
+        words += [f"{done.action}={done.result}" for done in known if done.kind is Kind.CHECK]
+        words += [] if exits[0].is_only_way else [f"CHECK={READING}"]
+        for done in known:
+            words += ["--tried", done.action] if done.kind is Kind.FIX else []
+        words += ["--shop", str(self.shop)] if self.shop else []
+        return ["    From here ask:", *command_lines(words, indent=INDENT)]
 
     def target(self, number: int) -> str:
         """Say where a branch leads."""
@@ -116,20 +153,23 @@ class ProcedureText:
             return f"step {self.numbers[number]}"
         if self.procedure.steps[number].kind is Kind.RETURN:
             return "return unrepaired"
-        return "not printed: ask (see below)"
+        return "from here ask"
 
-    def tail(self) -> list[str]:
-        """Say what was left out, and the general caution."""
+    def left_out(self) -> list[str]:
+        """Say what is not printed, and what to do there."""
         hidden = len(self.procedure.steps) - len(self.excerpt.steps)
         if not hidden:
-            return wrapped(GENERAL_CAUTION)
-        command = f"benchlore next {self.procedure.board} {self.procedure.complaint} CHECK=READING …"
-        left_out = (
-            f"Not printed: {counted(hidden, 'step')} more, each reached in less than {share(self.min_reach)} "
-            f"of jobs; {share(self.excerpt.beyond)} of jobs get to one of them. There, and wherever you left "
-            f"the procedure, ask: {command}"
-        )
-        return [*wrapped(left_out), "", *wrapped(GENERAL_CAUTION)]
+            return []
+        rare = f", each reached in less than {share(self.min_reach)} of jobs" if self.most is None else ""
+        text = f"Not printed: {counted(hidden, 'step')} more{rare}."
+        if self.excerpt.exits:
+            text += (
+                f" {share(self.excerpt.beyond)} of jobs leave this sheet: then, and wherever you left the "
+                f"procedure, ask as printed beside the step. In the command, write what you read for "
+                f"{READING}; CHECK={READING} stands where several ways lead to the step: name each check "
+                f"that was made."
+            )
+        return wrapped(text)
 
 
 def cost_lines(procedure: Procedure) -> list[str]:

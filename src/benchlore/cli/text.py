@@ -1,5 +1,6 @@
 """Plain text for an 80-column terminal: wrapping, columns, money, shares."""
 
+import shlex
 import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Final
@@ -37,6 +38,22 @@ def columns(rows: Iterable[Sequence[str]], *, align: str, indent: int = 0, gap: 
     for row in rows:
         cells = [f"{cell:{side}{size}}" for cell, side, size in zip(row, align, widths, strict=True)]
         lines.append((" " * indent + (" " * gap).join(cells)).rstrip())
+    return lines
+
+
+def command_lines(words: Sequence[str], *, indent: int = 0, width: int = WIDTH) -> list[str]:
+    r"""Set a command so that it can be copied into a shell: quoted, and continued with a backslash.
+
+    >>> command_lines(["benchlore", "next", "rail=below 3 V"], width=28)
+    ['benchlore next \\\\', "  'rail=below 3 V'"]
+    """
+    lines, margin = [" " * indent], indent + 2
+    for word in map(shlex.quote, words):
+        if len(lines[-1].strip()) and len(lines[-1]) + len(word) + 3 > width:
+            lines[-1] += " \\"
+            lines.append(" " * margin + word)
+        else:
+            lines[-1] += word if not lines[-1].strip() else f" {word}"
     return lines
 
 

@@ -102,13 +102,13 @@ def _place(text: str, things: Sequence[Setup | Check | Fix], what: str) -> int:
 def _read(
     check: Check, index: int, text: str, results: list[tuple[int, int]], values: list[tuple[int, float]]
 ) -> None:
-    if check.densities is not None:
+    folded = [result.casefold() for result in check.results]
+    if check.densities is not None and (text.casefold() not in folded or text.casefold() == "ol"):
         try:
             values.append((index, parse_reading(text, check.densities.measure)))
         except UnitError as error:
             raise ReadingError(f"{check.name}={text}", str(error)) from None
         return
-    folded = [result.casefold() for result in check.results]
     if text.casefold() not in folded:
         raise ReadingError(
             f"{check.name}={text}",

@@ -4,7 +4,7 @@ The one package that knows the statistics. It does no input or output and import
 ``jobs``. Start at :func:`build`; ``docs/model.md`` has the mathematics and the JSON form.
 """
 
-from benchlore.model.bands import information_lost
+from benchlore.model.bands import half_uniform, information_lost
 from benchlore.model.build import build
 from benchlore.model.cases import Cases, Tried, cases_from_jobs
 from benchlore.model.codec import from_json, to_json
@@ -75,6 +75,7 @@ __all__ = [
     "fix_of",
     "from_json",
     "gate_open",
+    "half_uniform",
     "information_lost",
     "learn",
     "log_likelihoods",

@@ -19,7 +19,7 @@ from benchlore.procedure.errors import (
     TableTooLargeError,
 )
 from benchlore.procedure.exact import MEMORY, solve_exact
-from benchlore.procedure.graph import Excerpt, trimmed
+from benchlore.procedure.excerpt import Done, Excerpt, Exit, trimmed
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode, SetupOption
 from benchlore.procedure.layout import instance_from_dict
 from benchlore.procedure.lookahead import Effort, solve_lookahead
@@ -27,6 +27,7 @@ from benchlore.procedure.next import next_steps
 from benchlore.procedure.plan import plan
 from benchlore.procedure.policy import Policy, Solution
 from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.shortfall import BandLoss, band_losses, cannot_do
 from benchlore.procedure.simulate import SimulatedJobs, simulate
 from benchlore.procedure.size import at_most
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
@@ -35,12 +36,15 @@ __all__ = [
     "MEMORY",
     "RELEASE",
     "Advice",
+    "BandLoss",
     "Bound",
     "CheckOption",
     "ComebackTooCheapError",
     "Cost",
+    "Done",
     "Effort",
     "Excerpt",
+    "Exit",
     "FixOption",
     "Instance",
     "InvalidInstanceError",
@@ -60,6 +64,8 @@ __all__ = [
     "Step",
     "TableTooLargeError",
     "at_most",
+    "band_losses",
+    "cannot_do",
     "from_json",
     "instance_from_dict",
     "instance_of",

@@ -202,36 +202,3 @@ def suspects_of(
         return ()
     order = np.argsort(-weights, kind="stable")[:most]
     return tuple((faults[f], float(weights[f]) / total) for f in order if weights[f] > 0)
-
-
-@dataclass(frozen=True, slots=True)
-class Excerpt:
-    """The part of a procedure that is worth printing.
-
-    ``steps`` keep their numbers. A branch to a number in ``cut`` leaves the sheet: there the technician asks
-    for the next step. ``beyond`` is the probability that a job leaves the sheet.
-    """
-
-    procedure: Procedure
-    steps: tuple[Step, ...]
-    cut: frozenset[int]
-    beyond: float
-
-
-def trimmed(procedure: Procedure, min_reach: float) -> Excerpt:
-    """Keep the steps that at least this share of jobs reaches, as far as they hang together."""
-    kept: list[Step] = []
-    wanted, cut, beyond = {0}, set[int](), 0.0
-    for step in procedure.steps:
-        if step.number not in wanted:
-            continue
-        kept.append(step)
-        for result, target in step.branches.items():
-            if target == RELEASE:
-                continue
-            if procedure.steps[target].reach >= min_reach:
-                wanted.add(target)
-            else:
-                cut.add(target)
-                beyond += step.reach * step.chances[result]
-    return Excerpt(procedure, tuple(kept), frozenset(cut), beyond)

@@ -6,6 +6,7 @@ costs the same way, once. Returning the board loses the worth, less the diagnost
 """
 
 from math import isfinite
+from typing import Final
 
 import numpy as np
 
@@ -14,6 +15,9 @@ from benchlore.procedure.errors import InvalidInstanceError, NoExchangeRateError
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, SetupOption
 from benchlore.procedure.values import Cost
 from benchlore.shop import Shop
+
+CURES_NOTHING: Final = "cures no fault of this complaint"
+"""Why a fix is left out that the shop could do."""
 
 
 def instance_of(model: Model, shop: Shop) -> Instance:
@@ -209,5 +213,5 @@ def _why_no_fix(model: Model, fix: Fix, lacking: _Lacking) -> str:
     if reason := lacking.reason(fix.work, tuple(gate.check for gate in fix.gates)):
         return reason
     if not np.any(fix.cure_probabilities[model.fault_probabilities > 0] > 0):
-        return "cures no fault of this complaint"
+        return CURES_NOTHING
     return ""

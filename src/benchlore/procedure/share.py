@@ -5,7 +5,7 @@ costs is exact. One step after another goes, the one whose branches lose least e
 saved.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from typing import Final, NamedTuple
@@ -23,6 +23,9 @@ from benchlore.procedure.walk import condition_on, walked, whole
 
 MOST_WORK: Final = 30_000
 """States of a policy times its steps above which it is left as it is: so many sub-policies are weighed."""
+
+MOST_TRIED: Final = 12
+"""Changes that are tried before it is taken that no step can be saved any more."""
 
 MOST_NODES: Final = 2_000
 """States above which a policy is left as it is."""
@@ -54,27 +57,53 @@ def sized(policy: Policy, instance: Instance) -> Sized:
 
 
 def shrinking(found: Sized, instance: Instance) -> Iterator[Sized]:
-    """Save steps until half of them are left, or no more can be saved; yield every policy on the way."""
+    """Save steps until half of them are left, or no more can be saved; yield every policy on the way.
+
+    Those are also the ones beside the way that one change makes, where no other change saves more for less.
+    """
     least = found.steps // 2
     while found.steps > least and found.policy.size * found.steps <= MOST_WORK:
-        smaller = next(_smaller(found, instance), None)
+        edges = _Edges(found, instance)
+        moves = _moves(found, edges)
+        yield from _made(found, instance, edges, _undominated(moves))
+        best = sorted(moves, key=_loss_per_step)[:MOST_TRIED]
+        smaller = next(_made(found, instance, edges, best), None)
         if smaller is None:
             return
         found = smaller
-        yield found
 
 
-def _smaller(found: Sized, instance: Instance) -> Iterator[Sized]:
-    """Yield policies with fewer steps, the least loss for each step saved first."""
-    edges = _Edges(found, instance)
+def _moves(found: Sized, edges: "_Edges") -> list[tuple[float, int, int]]:
+    """Loss and saved steps of doing without each group of nodes."""
     moves = []
     for group, action in enumerate(found.merged.action):
         if action >= 0 and group != edges.root:
             loss, branches = edges.without(group)
             saved = found.steps - len(_reached(branches, edges.root))
             if saved > 0 and isfinite(loss):
-                moves.append((loss / saved, -saved, group))
-    for _, _, group in sorted(moves):
+                moves.append((loss, saved, group))
+    return moves
+
+
+def _loss_per_step(move: tuple[float, int, int]) -> tuple[float, int, int]:
+    loss, saved, group = move
+    return loss / saved, -saved, group
+
+
+def _undominated(moves: Sequence[tuple[float, int, int]]) -> Iterator[tuple[float, int, int]]:
+    """Yield the moves that save more steps than all that lose no more."""
+    most = 0
+    for move in sorted(moves):
+        if move[1] > most:
+            most = move[1]
+            yield move
+
+
+def _made(
+    found: Sized, instance: Instance, edges: "_Edges", moves: Iterable[tuple[float, int, int]]
+) -> Iterator[Sized]:
+    """Yield the policies that moves make, if they have fewer steps indeed."""
+    for _, _, group in moves:
         policy = _expanded(found.merged.action, edges.without(group)[1], edges.root)
         if policy is not None:
             smaller = sized(policy, instance)

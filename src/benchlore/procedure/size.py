@@ -22,7 +22,7 @@ from benchlore.procedure.policy import RETURN, Policy, PolicyBuilder, Solution, 
 from benchlore.procedure.prune import prunable
 from benchlore.procedure.share import Sized, shrinking, sized
 
-PRICES: Final = 80
+PRICES: Final = 120
 """Prices of a step that are tried for prunings, and in the exact recursion where its table is small."""
 
 FEWEST_PRICES: Final = 12
@@ -31,7 +31,7 @@ FEWEST_PRICES: Final = 12
 SWEPT: Final = 100_000_000
 """States that the exact recursion may visit for all prices together, a few seconds' work."""
 
-RUNG: Final = 1.3
+RUNG: Final = 1.15
 """Ratio of the sizes of policies from which steps are saved one by one."""
 
 PolicyAt: TypeAlias = Callable[[float], Policy]
