@@ -1,15 +1,18 @@
 """Walk simulated jobs through a procedure: the spread of its cost, and a check on its expected cost."""
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import IntArray
+from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import GONE, STILL_THERE
-from benchlore.procedure.values import RELEASE, Kind, Procedure, Step
+from benchlore.procedure.values import Kind, Procedure
+from benchlore.procedure.walk import whole
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,57 +44,129 @@ class SimulatedJobs:
 def simulate(
     procedure: Procedure, instance: Instance, rng: np.random.Generator, jobs: int = 10_000
 ) -> SimulatedJobs:
-    """Draw jobs from the instance and follow the procedure; its actions are found by name.
+    """Draw jobs from the instance and follow the procedure; its actions are found by name."""
+    drawn = _Jobs(
+        fault=np.zeros(jobs, dtype=np.int64),
+        cost=np.zeros(jobs),
+        last=np.zeros(jobs, dtype=np.int64),
+        released=np.zeros(jobs, dtype=np.bool_),
+        cured=np.zeros(jobs, dtype=np.bool_),
+    )
+    table = _action_table(procedure, instance)
+    _follow(table, np.cumsum(instance.prior), instance.detects, instance.comeback, rng, drawn)
+    return SimulatedJobs(*drawn)
 
-    Branches only lead onwards, so one pass over the steps moves all jobs.
+
+class _Jobs(NamedTuple):
+    """The columns of :class:`SimulatedJobs`."""
+
+    fault: IntArray
+    cost: FloatArray
+    last: IntArray
+    released: BoolArray
+    cured: BoolArray
+
+
+class _Table(NamedTuple):
+    """A procedure of ``N`` steps as numbers; sums of probabilities stand for probabilities.
+
+    ``kind (N,)`` is 0 for a return, 1 for a check, 2 for a check that no other of its condition shares, 3 for
+    a fix. ``row (N,)`` is the check or fix, ``cost (N,)`` its own cost without comebacks. ``target[start[n] +
+    r]`` is the next step. ``condition (C,)``; ``states (G, F, S)``; ``shows (C, S, R)``; ``expects (C, F,
+    R)`` is ``P(result | fault)``; ``cures (A, F)``.
     """
-    walk = _Walk(instance, rng, jobs)
+
+    kind: IntArray
+    row: IntArray
+    cost: FloatArray
+    start: IntArray
+    target: IntArray
+    condition: IntArray
+    states: FloatArray
+    shows: FloatArray
+    expects: FloatArray
+    cures: FloatArray
+
+
+def _action_table(procedure: Procedure, instance: Instance) -> _Table:
+    arrays = whole(instance)
+    checks = {check.name: c for c, check in enumerate(instance.checks)}
+    fixes = {fix.name: a for a, fix in enumerate(instance.fixes)}
+    used = {checks[step.action] for step in procedure.steps if step.kind is Kind.CHECK}
+    readers = np.bincount([instance.checks[c].condition for c in used], minlength=len(instance.tables))
+    kind, row, target, start = [], [], [], [0]
     for step in procedure.steps:
-        here = np.flatnonzero(walk.at == step.number)
-        if len(here):
-            walk.take(step, here)
-    return SimulatedJobs(walk.fault, walk.cost, walk.last, walk.released, walk.cured)
-
-
-class _Walk:
-    """Where every simulated job is."""
-
-    def __init__(self, instance: Instance, rng: np.random.Generator, jobs: int) -> None:
-        self._instance = instance
-        self._rng = rng
-        self._checks = {check.name: check for check in instance.checks}
-        self._fixes = {fix.name: fix for fix in instance.fixes}
-        self.fault = rng.choice(len(instance.faults), size=jobs, p=instance.prior / instance.prior.sum())
-        self._states = [_drawn(rng, table[self.fault]) for table in instance.tables]
-        self.at = np.zeros(jobs, dtype=np.int64)
-        self.last = np.zeros(jobs, dtype=np.int64)
-        self.cost = np.zeros(jobs)
-        self.released = np.zeros(jobs, dtype=np.bool_)
-        self.cured = np.zeros(jobs, dtype=np.bool_)
-
-    def take(self, step: Step, here: IntArray) -> None:
-        """Let the jobs that are here do the step."""
-        self.cost[here] += replace(step.cost, comeback=0.0).total
-        self.last[here] = step.number
         if step.kind is Kind.CHECK:
-            check = self._checks[step.action]
-            results = _drawn(self._rng, check.table[self._states[check.condition][here]])
-            self.at[here] = np.array([step.branches[name] for name in check.results])[results]
+            row.append(checks[step.action])
+            kind.append(2 if readers[instance.checks[row[-1]].condition] == 1 else 1)
+            target += [step.branches[name] for name in instance.checks[row[-1]].results]
         elif step.kind is Kind.FIX:
-            self._fix(step, here)
+            row.append(fixes[step.action])
+            kind.append(3)
+            target += [step.branches[STILL_THERE], step.branches[GONE]]
+        else:
+            row.append(0)
+            kind.append(0)
+        start.append(len(target))
+    return _Table(
+        kind=np.array(kind, dtype=np.int64),
+        row=np.array(row, dtype=np.int64),
+        cost=np.array([replace(step.cost, comeback=0.0).total for step in procedure.steps]),
+        start=np.array(start, dtype=np.int64),
+        target=np.array(target, dtype=np.int64),
+        condition=arrays.condition,
+        states=arrays.table.cumsum(axis=2),
+        shows=arrays.shows.cumsum(axis=2),
+        expects=np.einsum("cfs,csr->cfr", arrays.table[arrays.condition], arrays.shows).cumsum(axis=2),
+        cures=np.array([fix.cures for fix in instance.fixes]).reshape(len(fixes), len(instance.faults)),
+    )
 
-    def _fix(self, step: Step, here: IntArray) -> None:
-        fault = self.fault[here]
-        cured = self._rng.random(len(here)) < self._fixes[step.action].cures[fault]
-        caught = ~cured & (self._rng.random(len(here)) < self._instance.detects[fault])
-        self.at[here] = np.where(caught, step.branches[STILL_THERE], step.branches[GONE])
-        self.cured[here] = cured
-        self.released[here] = self.at[here] == RELEASE
-        self.cost[here[~cured & ~caught]] += self._instance.comeback
+
+@njit(cache=True)
+def _drawn(sums: FloatArray, level: float) -> int:
+    """The first place whose sum of probabilities exceeds ``level`` of their total."""
+    place = 0
+    level *= sums[-1]
+    if level >= sums[-1]:
+        level = 0.0  # rounded up to the total: as rare as it is, no place is beyond that
+    while sums[place] <= level:
+        place += 1
+    return place
 
 
-def _drawn(rng: np.random.Generator, rows: FloatArray) -> IntArray:
-    """Draw one column for each row of probabilities ``(n, k)``."""
-    edges = rows.cumsum(axis=1)[:, :-1]
-    drawn: IntArray = (rng.random(len(rows))[:, None] >= edges).sum(axis=1)
-    return drawn
+@njit(cache=True)
+def _follow(
+    table: _Table,
+    faults: FloatArray,
+    detects: FloatArray,
+    comeback: float,
+    rng: np.random.Generator,
+    jobs: _Jobs,
+) -> None:
+    """Walk every job to its end. A condition's state is drawn when a check first reads it."""
+    conditions = table.states.shape[0]
+    state, known_of = np.zeros(conditions, dtype=np.int64), np.full(conditions, -1)
+    for job in range(len(jobs.fault)):
+        f = _drawn(faults, rng.random())
+        jobs.fault[job] = f
+        n = 0
+        while n >= 0:
+            jobs.last[job] = n
+            jobs.cost[job] += table.cost[n]
+            kind, row, first = table.kind[n], table.row[n], table.start[n]
+            if kind == 0:
+                break
+            if kind == 3:
+                cured = rng.random() < table.cures[row, f]
+                caught = not cured and rng.random() < detects[f]
+                jobs.cured[job], jobs.released[job] = cured, not caught
+                if not cured and not caught:
+                    jobs.cost[job] += comeback
+                n = table.target[first] if caught else table.target[first + 1]
+            elif kind == 2:
+                n = table.target[first + _drawn(table.expects[row, f], rng.random())]
+            else:
+                g = table.condition[row]
+                if known_of[g] != job:
+                    state[g], known_of[g] = _drawn(table.states[g, f], rng.random()), job
+                n = table.target[first + _drawn(table.shows[row, state[g]], rng.random())]
