@@ -12,10 +12,13 @@ import pytest
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, solve_exact
 
 with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
+    warnings.simplefilter("ignore")  # of the library's own making; as errors they would crash its C++ part
     import pyagrum as gum
 
+    gum.ShaferShenoyLIMIDInference(gum.InfluenceDiagram())  # this part is loaded at its first use
+
 FIXES = 2
+CASES = (0, 2, 3, 8, 9, 10, 12, 13, 14)
 NEVER = 1e6
 """What an action costs in the diagram that the instance does not have, such as the same check twice."""
 
@@ -28,7 +31,7 @@ def case(seed, checks):
             f"c{c}",
             0,
             tuple(f"r{r}" for r in range(2 + c)),
-            rng.dirichlet(np.full(2 + c, 0.4), size=3),
+            rng.dirichlet(np.full(2 + c, 0.2), size=3),
             Cost(hands_on=float(rng.uniform(0.5, 6))),
             setups=int(rng.integers(2)),
         )
@@ -36,17 +39,21 @@ def case(seed, checks):
     )
     return Instance(
         faults=("f0", "f1", "f2"),
-        prior=rng.dirichlet(np.ones(3)),
-        tables=(rng.dirichlet(np.full(3, 0.3), size=3),),
+        prior=rng.dirichlet(np.full(3, 4.0)),
+        tables=(rng.dirichlet(np.full(3, 0.2), size=3),),
         checks=options,
         fixes=tuple(
-            FixOption(f"a{a}", rng.uniform(0, 1, 3) ** 0.3, Cost(hands_on=float(rng.uniform(5, 40))))
+            FixOption(
+                f"a{a}",
+                np.where(np.arange(3) == a, rng.uniform(0.8, 1.0), rng.uniform(0.0, 0.2, 3)),
+                Cost(hands_on=float(rng.uniform(5, 40))),
+            )
             for a in range(FIXES)
         ),
         setups=(SetupOption("u", Cost(setups=float(rng.uniform(0, 4))), 1),),
         detects=np.zeros(3),
-        give_up=90.0,
-        comeback=150.0,
+        give_up=120.0,
+        comeback=220.0,
     )
 
 
@@ -112,7 +119,7 @@ def theirs(instance):
     return -inference.MEU()["mean"]
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", CASES)
 @pytest.mark.parametrize("checks", [1, 2])
 def test_the_optimum_is_that_of_an_influence_diagram(seed, checks):
     instance = case(seed, checks)
@@ -120,7 +127,7 @@ def test_the_optimum_is_that_of_an_influence_diagram(seed, checks):
 
 
 def test_the_cases_are_worth_deciding():
-    """Among them some begin with a check, some use both, and some do without."""
-    first = [solve_exact(case(seed, 2)).policy for seed in range(6)]
-    checks_made = {len(set(policy.action[(policy.action >= 0) & (policy.action < 2)])) for policy in first}
-    assert len(checks_made) > 1
+    """Some end at once, some make one check, some make both."""
+    policies = [solve_exact(case(seed, 2)).policy for seed in CASES]
+    checks_made = {len(set(policy.action[(policy.action >= 0) & (policy.action < 2)])) for policy in policies}
+    assert checks_made == {0, 1, 2}

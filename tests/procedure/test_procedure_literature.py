@@ -7,14 +7,14 @@ import pytest
 from planning_oracles import cheapest_order, fixes_in_order, identification
 
 from benchlore.model import Gate
-from benchlore.procedure import CheckOption, Cost, FixOption, Instance, solve_exact, solve_lookahead
+from benchlore.procedure import CheckOption, Cost, FixOption, Instance, Mode, solve_exact, solve_lookahead
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bounds
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.exact import swept
 from benchlore.procedure.lookahead import Pass, searched
-from benchlore.procedure.policy import translated
-from benchlore.procedure.state import first_state, problem_of
+from benchlore.procedure.policy import RETURN, PolicyBuilder, translated
+from benchlore.procedure.state import first_state, information, problem_of, results_of
 from benchlore.procedure.walk import cost_of
 
 # Pattipati & Alexandridis, "Application of heuristic search and information theory to sequential fault
@@ -100,6 +100,82 @@ def test_a_signal_chain_is_halved(stages, tests):
     )
 
 
+def chain(stages):
+    """Equally likely stages in series; each test has a condition of its own, "the signal is still good here"."""
+    return Instance(
+        faults=tuple(f"stage-{k + 1}" for k in range(stages)),
+        prior=np.full(stages, 1 / stages),
+        tables=tuple(np.eye(2)[(np.arange(stages) < k).astype(int)] for k in range(1, stages)),
+        checks=tuple(
+            CheckOption(f"after-{k}", k - 1, ("good", "dead"), np.eye(2), Cost(hands_on=1.0))
+            for k in range(1, stages)
+        ),
+        fixes=(),
+        setups=(),
+        detects=np.ones(stages),
+        give_up=1e6,
+        comeback=1e6,
+        mode=Mode.IDENTIFY,
+    )
+
+
+def test_a_chain_of_sixteen_stages_is_halved_four_times():
+    """Half-split, derived: log2 16 = 4. The look-ahead finds it and the price of information proves it."""
+    solution = solve_lookahead(chain(16))
+    assert solution.expected == pytest.approx(4.0, abs=1e-9)
+    assert solution.bound == pytest.approx(4.0, abs=1e-6)
+    assert solution.policy.action[0] == 7  # between the eighth and the ninth stage
+    assert solution.policy.size == 15 + 16
+
+
+# Quinlan, "Induction of decision trees", Machine Learning 1, 1986; Mitchell, "Machine Learning", 1997, Table 3.2.
+TENNIS = """
+sunny hot high weak no; sunny hot high strong no; overcast hot high weak yes; rain mild high weak yes;
+rain cool normal weak yes; rain cool normal strong no; overcast cool normal strong yes; sunny mild high weak no;
+sunny cool normal weak yes; rain mild normal weak yes; sunny mild normal strong yes; overcast mild high strong yes;
+overcast hot normal weak yes; rain mild high strong no
+"""
+
+
+def tennis(keep):
+    """The rows that ``keep`` accepts as a problem: "no" and "yes" are the faults, the weather is checked."""
+    rows = [row.split() for row in TENNIS.split(";") if keep(row.split())]
+    faults = ("no", "yes")
+    shares = np.array([sum(row[-1] == fault for row in rows) for fault in faults]) / len(rows)
+    tables, checks = [], []
+    for place, name in enumerate(("outlook", "temperature", "humidity", "wind")):
+        values = sorted({row[place] for row in rows})
+        counts = np.array(
+            [[sum(row[place] == v and row[-1] == f for row in rows) for v in values] for f in faults]
+        )
+        tables.append(counts / counts.sum(axis=1, keepdims=True))
+        checks.append(CheckOption(name, place, tuple(values), np.eye(len(values)), Cost(hands_on=1.0)))
+    return Instance(faults, shares, tuple(tables), tuple(checks), (), (), np.ones(2), 1e3, 1e3, Mode.IDENTIFY)
+
+
+@pytest.mark.parametrize(
+    ("keep", "gains"),
+    [
+        (
+            lambda _: True,
+            {"outlook": 0.246750, "temperature": 0.029223, "humidity": 0.151836, "wind": 0.048127},
+        ),
+        (lambda row: row[0] == "sunny", {"humidity": 0.970951, "temperature": 0.570951, "wind": 0.019973}),
+    ],
+)
+def test_checks_tell_as_many_bits_as_quinlans_attributes(keep, gains):
+    """The books print 0.246, 0.029, 0.151, 0.048: cut off, not rounded."""
+    instance = tennis(keep)
+    problem = problem_of(reduced(instance).arrays)
+    state = first_state(problem.arrays)
+    names = [instance.checks[c].name for c in reduced(instance).checks]
+    for name, bits in gains.items():
+        joint = np.empty((problem.arrays.shows.shape[2], 2))
+        results_of(problem, state, names.index(name), joint)
+        told = information(problem, state, names.index(name), joint)
+        assert told / np.log(2) == pytest.approx(bits, abs=1e-6)
+
+
 @pytest.mark.parametrize(("coins", "weighings"), [(3, 2.0), (4, 2.25)])
 def test_a_counterfeit_coin_is_weighed_out(coins, weighings):
     """Dyson, "The problem of the pennies", Mathematical Gazette 30, 1946; the expected number is recomputed."""
@@ -137,6 +213,30 @@ def test_dependent_fixes_cost_1_45_where_the_ratio_gives_1_50():
     cost, length = stop_cost(problem, first_state(problem.arrays), 0.0, sequence)
     assert cost == pytest.approx(1.50, abs=1e-9)
     assert sequence[:length].tolist() == [1, 0, 2]
+
+
+@pytest.mark.parametrize(
+    ("order", "cost"),
+    [
+        ([2, 3, 1], 1.55),
+        ([2, 1, 3], 1.50),
+        ([3, 1], 1.45),
+        ([1, 2, 3], 1.70),
+        ([1, 3], 1.55),
+        ([3, 2, 1], 1.65),
+    ],
+)
+def test_every_sequence_of_the_dependent_fixes_costs_what_is_published(order, cost):
+    """The same source and Ottosen, "Solutions and heuristics for troubleshooting", 2012; greedy by ratio is 1.55."""
+    instance = fixes_in_order([0.20, 0.25, 0.40, 0.15], [1.0, 1.0, 1.0], [[0, 1], [1, 2], [2, 3]])
+    builder, before = PolicyBuilder(), None
+    for fix in order:
+        node = builder.add(fix - 1, 2)
+        if before is not None:
+            builder.link(before, 0, node)
+        before = node
+    builder.link(before, 0, builder.add(RETURN))
+    assert cost_of(builder.build(), instance) == pytest.approx(cost, abs=1e-9)
 
 
 def test_chains_of_inspections_are_interleaved_as_pinedo_does():
