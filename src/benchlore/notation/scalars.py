@@ -64,7 +64,7 @@ def as_number(value: object) -> float:
     except ValueError:
         raise ValueError(f"{quoted(text)} is no number") from None
     if not 0 <= number < 1e12:
-        raise ValueError(f"{quoted(text)} is out of range; write a number of zero or more")
+        raise ValueError(f"{quoted(text)} is out of range; write a number of zero or more, below 1e12")
     return number
 
 
