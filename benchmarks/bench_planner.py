@@ -8,15 +8,18 @@ last column is a habit's mean distance to the optimum over the look-ahead's.
 
 import sys
 from collections.abc import Callable
+from multiprocessing import get_context
+from os import sysconf
+from resource import RUSAGE_SELF, getrusage
 from time import perf_counter
 from typing import TypeAlias
 
 import numpy as np
 
-from benchlore.procedure import Effort, Instance, solve_exact, solve_lookahead
+from benchlore.procedure import MEMORY, Effort, Instance, at_most, solve_exact, solve_lookahead
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.estimate import stop_cost
-from benchlore.procedure.exact import states_of
+from benchlore.procedure.exact import bytes_of, states_of
 from benchlore.procedure.state import (
     Problem,
     State,
@@ -32,10 +35,14 @@ from random_instances import random_instance
 
 Policy: TypeAlias = Callable[[Instance], float]
 
-EXACT_SIZES = ((6, 4, 6, 4), (8, 6, 8, 5), (8, 6, 9, 6), (10, 8, 10, 7))
+EXACT_SIZES = ((6, 4, 6, 4), (8, 6, 9, 6), (10, 8, 10, 8), (12, 8, 12, 6))
+SHARE_OF_MEMORY = 0.6
+SIZE_LIMITED = (8, 6, 8, 5)
+LIMITS = (40, 25, 10)
 SMALL = (7, 5, 7, 5)
 LARGE = ((20, 15, 30, 15), (50, 40, 75, 40))
 PROBLEMS = 100
+KIB, MIB = 1 << 10, 1 << 20
 
 
 def fixes_alone(instance: Instance) -> float:
@@ -80,16 +87,63 @@ def _stop(problem: Problem, state: State) -> float:
 
 
 def exact_sizes() -> None:
-    """Print what the exact method takes."""
-    solve_exact(random_instance(np.random.default_rng(0), (3, 2, 3, 2)))  # the kernels are compiled first
-    print("exact method\n  problem                 states      time      states a second")
+    """Print what the exact method takes: each size in a process of its own, for its peak of memory."""
+    print(
+        "exact method\n  problem                  states      time   states a second     MiB     peak   ratio"
+    )
+    context = get_context("spawn")
     for size in EXACT_SIZES:
         instance = random_instance(np.random.default_rng(1), size)
-        states = states_of(reduced(instance).arrays)
+        small = reduced(instance).arrays
+        states, needed = states_of(small), bytes_of(small)
+        if needed > SHARE_OF_MEMORY * _free_memory():
+            print(
+                f"  {_named(size):<18} {states:>13,}  needs {needed / MIB:,.0f} MiB: left out on this machine"
+            )
+            continue
+        with context.Pool(1) as pool:
+            took, peak = pool.apply(_solve, (size,))
+        print(
+            f"  {_named(size):<18} {states:>13,} {took:>7.2f} s {states / took:>17,.0f} "
+            f"{needed / MIB:>7,.0f} {peak / MIB:>8,.0f} {peak / needed:>7.2f}"
+        )
+
+
+def _solve(size: tuple[int, int, int, int]) -> tuple[float, int]:
+    """Return how long the exact method takes, and by how many bytes it raises the peak of memory."""
+    solve_exact(random_instance(np.random.default_rng(0), (3, 2, 3, 2)))  # the kernels are compiled first
+    instance = random_instance(np.random.default_rng(1), size)
+    before = _peak()
+    start = perf_counter()
+    solve_exact(instance, memory=1 << 40)
+    return perf_counter() - start, _peak() - before
+
+
+def _peak() -> int:
+    return getrusage(RUSAGE_SELF).ru_maxrss * KIB
+
+
+def _free_memory() -> int:
+    return sysconf("SC_AVPHYS_PAGES") * sysconf("SC_PAGE_SIZE")
+
+
+def size_limits() -> None:
+    """Print what a limit of steps costs on problems whose optimum is known."""
+    print(
+        f"\nat most so many steps, 12 problems of {_named(SIZE_LIMITED)}\n"
+        "  limit      mean   worst   time each"
+    )
+    instances = [random_instance(np.random.default_rng(500 + k), SIZE_LIMITED) for k in range(12)]
+    optima = [solve_exact(instance) for instance in instances]
+    for steps in LIMITS:
         start = perf_counter()
-        solve_exact(instance, memory=8 << 30)
-        took = perf_counter() - start
-        print(f"  {_named(size):<18} {states:>12,} {took:>8.2f} s {states / took:>16,.0f}")
+        found = [
+            at_most(instance, solution, steps, memory=MEMORY).expected
+            for instance, solution in zip(instances, optima, strict=True)
+        ]
+        took = (perf_counter() - start) / len(instances)
+        lost = np.array(found) / [solution.expected for solution in optima] - 1
+        print(f"  {steps:>5} {lost.mean():>9.3%} {lost.max():>7.3%} {took:>9.2f} s")
 
 
 def distances(problems: int) -> None:
@@ -144,5 +198,6 @@ def _named(size: tuple[int, ...]) -> str:
 
 if __name__ == "__main__":
     exact_sizes()
+    size_limits()
     distances(int(sys.argv[1]) if len(sys.argv) > 1 else PROBLEMS)
     large()
