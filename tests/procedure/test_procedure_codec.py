@@ -1,4 +1,5 @@
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -20,6 +21,15 @@ def procedure(seed=0):
 def test_what_was_written_is_read_back_to_the_last_bit(seed):
     made = procedure(seed)
     assert from_json(json.loads(json.dumps(to_json(made), allow_nan=False))) == made
+
+
+def test_a_limit_and_what_it_cost_are_kept():
+    made = replace(procedure(), limit=7, unlimited=41.5)
+    data = to_json(made)
+    assert (data["limit"], data["unlimited"]) == (7, 41.5)
+    assert from_json(data) == made
+    older = {key: value for key, value in to_json(procedure()).items() if key not in {"limit", "unlimited"}}
+    assert from_json(older) == procedure()
 
 
 def test_the_text_says_what_it_is():
@@ -51,6 +61,9 @@ def changed(change):
         (lambda d: d.update(steps=[]), "steps"),
         (lambda d: d.pop("bound"), "bound"),
         (lambda d: d.update(surplus=1), "surplus"),
+        (lambda d: d.update(limit=0, unlimited=1.0), "limit"),
+        (lambda d: d.update(limit=5), "a cost with a limit"),
+        (lambda d: d.update(unlimited=5.0), "none without"),
         (lambda d: d.update(expected=-1.0), "expected"),
         (lambda d: d["steps"][0].update(kind="dance"), "steps.0.kind"),
         (lambda d: d["steps"][0].update(reach=1.5), "steps.0.reach"),

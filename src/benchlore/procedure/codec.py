@@ -136,6 +136,8 @@ def from_json(data: object) -> Procedure:
         place = ".".join(str(step) for step in first["loc"]) or "as a whole"
         expected = first["msg"].removeprefix("Input should be ")
         raise ProcedureFormatError(place, first["input"], expected) from None
+    if (parsed.limit is None) != (parsed.unlimited is None):
+        raise ProcedureFormatError("unlimited", parsed.unlimited, "a cost with a limit, and none without")
     for where, found, expected in _misfits(parsed.steps):
         raise ProcedureFormatError(where, found, expected)
     return _procedure(parsed)
