@@ -114,17 +114,17 @@ def test_more_steps_never_cost_more(seed):
     assert costs[-1] == pytest.approx(free.expected, abs=1e-9)
 
 
-def test_sheets_of_40_steps_cost_a_tenth_of_a_per_mille_on_average():
-    """A study of twelve such problems with trees in place of shared steps had 0.09 % on average, 0.26 % at worst."""
+def test_sheets_of_40_steps_cost_less_than_a_tenth_of_a_per_mille():
+    """Problems whose optimum has 52, 43 and 48 steps: for them the limit binds."""
     loss = []
-    for seed in range(500, 504):
+    for seed in (500, 502, 503):
         instance = random_instance(np.random.default_rng(seed), (8, 6, 8, 5))
         free = solve_exact(instance)
+        assert steps_of(free, instance) > 40
         solution = limited(instance, free, 40)
         assert steps_of(solution, instance) <= 40
         loss.append(solution.expected / free.expected - 1)
-    assert np.mean(loss) < 1e-4
-    assert max(loss) < 2.6e-3
+    assert max(loss) < 1e-4
 
 
 @given(seeds, st.integers(1, 60))
