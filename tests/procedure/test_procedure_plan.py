@@ -88,7 +88,7 @@ def test_equal_inputs_give_equal_procedures(memory):
 @pytest.mark.parametrize("memory", [1 << 30, 1000])
 def test_progress_reaches_one(memory):
     told = []
-    plan(board(), SHOP, memory=memory, effort=Effort.QUICK, progress=lambda done, _: told.append(done))
+    plan(board(), SHOP, memory=memory, effort=Effort.QUICK, progress=lambda done, *_: told.append(done))
     assert told[-1] == 1.0
 
 

@@ -22,7 +22,7 @@ from benchlore.procedure.exact import MEMORY, solve_exact
 from benchlore.procedure.graph import Excerpt, trimmed
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode, SetupOption
 from benchlore.procedure.layout import instance_from_dict
-from benchlore.procedure.lookahead import Effort, solve_lookahead
+from benchlore.procedure.anytime import Effort, Limits, never, solve_anytime
 from benchlore.procedure.next import next_steps
 from benchlore.procedure.plan import plan
 from benchlore.procedure.policy import Policy, Solution
@@ -44,6 +44,7 @@ __all__ = [
     "Instance",
     "InvalidInstanceError",
     "Kind",
+    "Limits",
     "Mode",
     "NoExchangeRateError",
     "NoWorthError",
@@ -62,11 +63,12 @@ __all__ = [
     "instance_from_dict",
     "instance_of",
     "lower_bound",
+    "never",
     "next_steps",
     "plan",
     "simulate",
+    "solve_anytime",
     "solve_exact",
-    "solve_lookahead",
     "to_json",
     "trimmed",
 ]

@@ -6,7 +6,15 @@ from numba import njit
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray
 from benchlore.procedure.estimate import NEGLIGIBLE, estimate, usable_fixes
-from benchlore.procedure.state import Problem, State, information, results_of, setups_cost
+from benchlore.procedure.state import (
+    Problem,
+    State,
+    information,
+    is_seen,
+    results_of,
+    setups_cost,
+    unseen_information,
+)
 
 
 @njit(cache=True)
@@ -49,13 +57,16 @@ def _gains(p: Problem, state: State, before: FloatArray) -> FloatArray:
     """Information per cost of each check, with what stands before it, ``(C,)``; -1 where there is none."""
     arrays = p.arrays
     joint = np.empty((arrays.shows.shape[2], len(state.b)))
-    least = NEGLIGIBLE * state.b.sum()
+    reach = state.b.sum()
     gain = np.full(len(state.digits), -1.0)
     for c in range(len(gain)):
         if before[c] < np.inf:
-            results_of(p, state, c, joint)
-            told = information(p, state, c, joint)
-            if told > least:
+            if is_seen(state.seen, arrays.condition[c]):
+                results_of(p, state, c, joint)
+                told = information(p, state, c, joint)
+            else:
+                told = unseen_information(p, state.b, c, reach)
+            if told > NEGLIGIBLE * reach:
                 setups = setups_cost(p, arrays.check_setups[c] & ~state.standing)
                 gain[c] = told / (arrays.check_cost[c] + setups + before[c] + 1e-9)
     return gain

@@ -101,7 +101,8 @@ def is_allowed(arrays: Arrays, digits: IntArray, action: int) -> bool:
 
 
 @njit(cache=True)
-def _is_seen(seen: FloatArray, condition: int) -> bool:
+def is_seen(seen: FloatArray, condition: int) -> bool:
+    """Whether a reading has told anything of a condition yet."""
     return bool(np.any(seen[condition] != 1.0))
 
 
@@ -110,7 +111,7 @@ def results_of(p: Problem, state: State, check: int, joint: FloatArray) -> None:
     """``P(state, fault, result)`` of a check, ``joint (R, F)``."""
     g = p.arrays.condition[check]
     count, faults = p.arrays.results[check], len(state.b)
-    if not _is_seen(state.seen, g):
+    if not is_seen(state.seen, g):
         for r in range(count):
             for f in range(faults):
                 joint[r, f] = state.b[f] * p.expects[check, r, f]
@@ -132,7 +133,7 @@ def results_of(p: Problem, state: State, check: int, joint: FloatArray) -> None:
 def information(p: Problem, state: State, check: int, joint: FloatArray) -> float:
     """Mutual information of fault and result times ``P(state)``, in nats (Lindley 1956)."""
     total, gain = state.b.sum(), 0.0
-    if _is_seen(state.seen, p.arrays.condition[check]):
+    if is_seen(state.seen, p.arrays.condition[check]):
         for r in range(p.arrays.results[check]):
             for f in range(len(state.b)):
                 if joint[r, f] > 0.0:
@@ -144,6 +145,21 @@ def information(p: Problem, state: State, check: int, joint: FloatArray) -> floa
         share = 0.0
         for f in range(len(state.b)):
             share += joint[r, f]
+        if share > 0.0:
+            gain -= share * np.log(share / total)
+    return max(gain, 0.0)
+
+
+@njit(cache=True, error_model="numpy", fastmath={"reassoc", "contract"})
+def unseen_information(p: Problem, b: FloatArray, check: int, total: float) -> float:
+    """As :func:`information` where no reading has told of the condition: a few plain sums, in any order."""
+    gain = 0.0
+    for f in range(len(b)):
+        gain += b[f] * p.sharp[check, f]
+    for r in range(p.arrays.results[check]):
+        share = 0.0
+        for f in range(len(b)):
+            share += b[f] * p.expects[check, r, f]
         if share > 0.0:
             gain -= share * np.log(share / total)
     return max(gain, 0.0)
@@ -164,24 +180,58 @@ def own_cost(p: Problem, state: State, action: int) -> float:
     return float(reach * (arrays.fix_cost[a] + setups_cost(p, missing)) + slips * arrays.comeback)
 
 
-def next_states(p: Problem, state: State, action: int) -> list[State]:
-    """The states an action may lead to, other than the release: one for each result, or "still there"."""
+@njit(cache=True, error_model="numpy")
+def put_next(
+    p: Problem,
+    state: State,
+    action: int,
+    b: FloatArray,
+    seen: FloatArray,
+    digits: IntArray,
+    failed: BoolArray,
+    standing: IntArray,
+) -> int:
+    """Write the states that an action may lead to, other than the release, into rows; return how many.
+
+    There is one for each result of a check; after a fix the one in which the complaint is still there.
+    """
     arrays = p.arrays
     checks = len(arrays.condition)
     if action >= checks:
         a = action - checks
-        failed = state.failed.copy()
-        failed[a] = True
-        caught = state.b * arrays.missed[a] * arrays.detects
-        standing = state.standing | int(arrays.fix_setups[a])
-        return [State(caught, state.seen, state.digits, failed, standing)]
-    joint = np.empty((arrays.shows.shape[2], len(state.b)))
-    results_of(p, state, action, joint)
-    standing = state.standing | int(arrays.check_setups[action])
-    states = []
-    for r in range(int(arrays.results[action])):
-        digits, seen = state.digits.copy(), state.seen.copy()
-        digits[action] = r + 1
-        seen[arrays.condition[action]] *= arrays.shows[action, :, r]
-        states.append(State(joint[r], seen, digits, state.failed, standing))
-    return states
+        b[0] = state.b * arrays.missed[a] * arrays.detects
+        seen[0], digits[0], failed[0] = state.seen, state.digits, state.failed
+        failed[0, a] = True
+        standing[0] = state.standing | arrays.fix_setups[a]
+        return 1
+    results_of(p, state, action, b)
+    for r in range(arrays.results[action]):
+        seen[r], digits[r], failed[r] = state.seen, state.digits, state.failed
+        seen[r, arrays.condition[action]] *= arrays.shows[action, :, r]
+        digits[r, action] = r + 1
+        standing[r] = state.standing | arrays.check_setups[action]
+    return int(arrays.results[action])
+
+
+@njit(cache=True)
+def rows_for(
+    p: Problem, count: int
+) -> tuple[FloatArray, FloatArray, IntArray, BoolArray, IntArray]:
+    """Room for so many states: beliefs, likelihoods of states, digits, failed fixes, setups standing."""
+    arrays = p.arrays
+    conditions, faults, states = arrays.table.shape
+    return (
+        np.empty((count, faults)),
+        np.empty((count, conditions, states)),
+        np.empty((count, len(arrays.condition)), dtype=np.int64),
+        np.empty((count, len(arrays.fix_cost)), dtype=np.bool_),
+        np.empty(count, dtype=np.int64),
+    )
+
+
+def next_states(p: Problem, state: State, action: int) -> list[State]:
+    """The states an action may lead to, other than the release: one for each result, or "still there"."""
+    rows = rows_for(p, p.arrays.shows.shape[2])
+    count = put_next(p, state, action, *rows)
+    b, seen, digits, failed, standing = rows
+    return [State(b[r], seen[r], digits[r], failed[r], int(standing[r])) for r in range(count)]
