@@ -44,7 +44,7 @@ def assert_complete(solution, board):
 @settings(max_examples=40, deadline=None)
 def test_it_never_costs_less_than_the_optimum_nor_more_than_a_return(seed, nodes):
     instance = odd_instance(np.random.default_rng(seed))
-    solution = solve_anytime(instance, limits=Limits(nodes=nodes))
+    solution = solve_anytime(instance, limits=Limits(nodes=nodes), leaf_states=0)
     optimum = brute_force(instance)
     assert optimum - 1e-9 <= solution.expected <= instance.give_up + 1e-9
     assert solution.bound <= optimum + 1e-9
@@ -56,10 +56,29 @@ def test_it_comes_close_to_the_optimum_of_small_boards():
     gaps = []
     for seed in range(20):
         board = random_instance(np.random.default_rng(seed), (6, 4, 6, 4), gates=0.2)
-        solution = solve_anytime(board, limits=Limits(nodes=1_500))
+        solution = solve_anytime(board, limits=Limits(nodes=1_500), leaf_states=0)
         gaps.append(solution.expected / solve_exact(board).expected - 1)
     assert np.mean(gaps) < 0.002
     assert np.max(gaps) < 0.02
+
+
+@given(seeds)
+@settings(max_examples=25, deadline=None)
+def test_what_fits_a_leaf_is_solved_to_the_optimum(seed):
+    instance = odd_instance(np.random.default_rng(seed))
+    solution = solve_anytime(instance, limits=Limits(), leaf_states=1 << 20)
+    assert solution.expected == pytest.approx(brute_force(instance), rel=1e-9)
+    assert solution.bound == solution.expected
+    assert solution.proof == ("optimal" if solution.expected > 0 else "bounded")
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_leaves_under_a_search_agree_with_the_exact_method(seed):
+    """A twentieth of the whole table as leaves: the search above them finds the optimum, or 0.1 % more."""
+    board = random_instance(np.random.default_rng(seed), (7, 5, 7, 5), gates=0.2)
+    solution = solve_anytime(board, limits=Limits(nodes=2_000), leaf_states=1 << 13)
+    assert_complete(solution, board)
+    assert 1 - 1e-9 <= solution.expected / solve_exact(board).expected < 1.001
 
 
 @given(seeds)
@@ -228,7 +247,7 @@ def gated_board(opener_table):
 
 def test_a_check_that_tells_nothing_is_done_for_what_it_opens():
     board = gated_board([1.0, 0.0])
-    solution = solve_anytime(board, limits=Limits(nodes=50))
+    solution = solve_anytime(board, limits=Limits(nodes=50), leaf_states=0)
     assert solution.policy.action[:2].tolist() == [0, 1]
     assert solution.expected == pytest.approx(1 + 2 + 42.5)
     assert solution.expected == pytest.approx(solve_exact(board).expected)
@@ -237,7 +256,7 @@ def test_a_check_that_tells_nothing_is_done_for_what_it_opens():
 
 def test_what_a_shut_gate_forbids_is_not_done():
     board = gated_board([0.0, 1.0])
-    solution = solve_anytime(board, limits=Limits())
+    solution = solve_anytime(board, limits=Limits(), leaf_states=0)
     assert 1 not in solution.policy.action
     assert solution.expected == pytest.approx(solve_exact(board).expected)
 

@@ -15,10 +15,11 @@ from benchlore.procedure.arrays import Reduced, reduced
 from benchlore.procedure.bounds import Bound, lower_bound
 from benchlore.procedure.exact import MEMORY
 from benchlore.procedure.instance import Instance
+from benchlore.procedure.leaf import LEAF_STATES
 from benchlore.procedure.lookahead import SLICE, Search, Settings, following_one
 from benchlore.procedure.memo import CHOICES
 from benchlore.procedure.policy import Solution, translated
-from benchlore.procedure.state import Problem, problem_of
+from benchlore.procedure.state import problem_of
 from benchlore.procedure.told import told_costs
 from benchlore.procedure.walk import cost_of
 
@@ -88,9 +89,9 @@ def passes() -> Iterator[Pass]:
         if cutoff < FINEST:
             return
         settings = Settings(
-            width=CHOICES, slack=0.2 * 1.05**k, near=0.005 * 1.2**k, narrow=0.3 * 0.5**k, cutoff=cutoff
+            width=CHOICES, slack=0.1 * 1.05**k, near=0.003 * 1.1**k, narrow=0.1 * 0.6**k, cutoff=cutoff
         )
-        yield Pass(settings, 0.15 * cutoff)
+        yield Pass(settings, 0.1 * cutoff)
 
 
 def rising_bounds(instance: Instance) -> Iterator[Bound]:
@@ -121,6 +122,7 @@ def solve_anytime(
     *,
     limits: Limits,
     memory: int = MEMORY,
+    leaf_states: int = LEAF_STATES,
     bounds: Iterator[Bound] | None = None,
     clock: Callable[[], float] = perf_counter,
     interrupted: Callable[[], bool] = never,
@@ -137,6 +139,9 @@ def solve_anytime(
     memory
         Bytes that the memo may take; 1.4 MB are taken in any case. When it is full, what the best policies do
         not need is forgotten.
+    leaf_states
+        Where what is left has a table of at most so many states, times the share of jobs that get there, it
+        is solved exactly; 0: nowhere.
     bounds
         Lower bounds, advanced after each pass; if not given, those of :func:`rising_bounds`.
     clock
@@ -149,7 +154,8 @@ def solve_anytime(
     small = reduced(instance)
     problem = problem_of(small.arrays)
     world = _World(clock, interrupted, progress or _untold)
-    run = _Run(problem, limits, memory, rising_bounds(instance) if bounds is None else bounds, world)
+    search = Search(problem, memory, leaf_states)
+    run = _Run(search, limits, rising_bounds(instance) if bounds is None else bounds, world)
     why = run.until_stopped()
     policy = translated(run.search.policy(), small.checks, small.fixes, len(instance.checks))
     cost = cost_of(policy, instance)
@@ -157,10 +163,10 @@ def solve_anytime(
     return Solution(
         policy=policy,
         expected=cost,
-        bound=min(run.bound.value, cost),
-        proof="bounded",
+        bound=cost if run.search.is_proven else min(run.bound.value, cost),
+        proof="optimal" if run.search.is_proven else "bounded",
         method=f"look-ahead, {run.search.ranked:,} states, {why}",
-        bound_method=run.bound.method,
+        bound_method="exact sweep" if run.search.is_proven else run.bound.method,
     )
 
 
@@ -178,11 +184,9 @@ class _World:
 class _Run:
     """Passes until a limit; ``search`` holds the best policy, ``bound`` the highest bound."""
 
-    def __init__(
-        self, problem: Problem, limits: Limits, memory: int, bounds: Iterator[Bound], world: _World
-    ) -> None:
-        self.search = Search(problem, memory)
-        self.bound = Bound(0.0, "nothing costs less than nothing")
+    def __init__(self, search: Search, limits: Limits, bounds: Iterator[Bound], world: _World) -> None:
+        self.search = search
+        self.bound = next(bounds, Bound(0.0, "costs are not negative"))
         self._limits, self._bounds, self._world = limits, bounds, world
         self._start = world.clock()
         self._share = 0.0
@@ -190,7 +194,6 @@ class _Run:
 
     def until_stopped(self) -> str:
         """Make passes; return why they ended."""
-        self._raise_bound()
         why = self._passes()
         if why in (NODES_SPENT, NOTHING_LEFT, MEMORY_SPENT):
             while self._raise_bound():

@@ -20,6 +20,7 @@ from numba import njit
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.estimate import stop_cost
+from benchlore.procedure.leaf import LEAF_STATES, left_at, optimal_from, plant
 from benchlore.procedure.memo import (
     ALLOWED,
     CHOICES,
@@ -27,10 +28,12 @@ from benchlore.procedure.memo import (
     FIRST_ENTRIES,
     FULL,
     HOPELESS,
+    LEAF,
     MISSING,
     NO_ROOM,
     RANKED,
     STOP,
+    SURE,
     USED,
     Memo,
     entry_of,
@@ -52,6 +55,12 @@ CHECKS: Final = 5
 FIXES: Final = 3
 """Fixes that are ranked at each state, those that cure most for their cost."""
 
+COMMON: Final = 0.01
+"""Share of jobs from which on a state is common, so that more of both are ranked."""
+
+COMMON_CHECKS: Final = 12
+COMMON_FIXES: Final = 6
+
 DEEPEST: Final = 200
 """Actions after which a branch ends with fixes alone, so that no problem exhausts the stack."""
 
@@ -60,9 +69,6 @@ COMPARED: Final = 0
 
 DEEPER: Final = 1
 """The layer in which what was chosen is followed to deeper ends."""
-
-SURE: Final = 0
-"""The row of settings that stands for proven values: nothing remains to be looked for."""
 
 KEPT: Final = 0.7
 """Share of a full memo that the best policies may need at most for the search to go on."""
@@ -125,12 +131,13 @@ def _is_settled(m: Memo, rows: FloatArray, entry: int, row: int, layer: int, rea
 
 
 @njit(cache=True)
-def _rank(p: Problem, m: Memo, state: State, entry: int) -> bool:
+def _rank(p: Problem, m: Memo, state: State, entry: int, reach: float) -> bool:
     """Remember the actions worth following at a state, best estimate first; false if no more may be ranked."""
     if m.counts[RANKED] >= m.counts[ALLOWED]:
         return False
     m.counts[RANKED] += 1
-    worth = ranked_costs(p, state, CHECKS, FIXES, TOLD)
+    checks, fixes = (COMMON_CHECKS, COMMON_FIXES) if reach >= COMMON else (CHECKS, FIXES)
+    worth = ranked_costs(p, state, checks, fixes, TOLD)
     open_ = np.flatnonzero(worth < np.inf)
     order = open_[np.argsort(worth[open_], kind="mergesort")[:CHOICES]]
     m.count[entry] = len(order)
@@ -178,11 +185,32 @@ def _near(m: Memo, entry: int, near: float) -> IntArray:
     return order[(found < np.inf) & (found <= found[0] * (1.0 + near))]
 
 
+class Leaf(NamedTuple):
+    """Room for one state, ``(1, ...)`` each; ``is_waiting (1,)`` says whether it holds one."""
+
+    is_waiting: BoolArray
+    b: FloatArray
+    seen: FloatArray
+    digits: IntArray
+    failed: BoolArray
+    standing: IntArray
+
+
+@njit(cache=True)
+def _hand_over(state: State, leaf: Leaf) -> None:
+    leaf.b[0], leaf.seen[0], leaf.digits[0], leaf.failed[0] = state.b, state.seen, state.digits, state.failed
+    leaf.standing[0] = state.standing
+    leaf.is_waiting[0] = True
+
+
 @njit(cache=True, error_model="numpy")
-def explore(p: Problem, m: Memo, rows: FloatArray, state: State, depth: int, row: int, layer: int) -> float:
+def explore(
+    p: Problem, m: Memo, rows: FloatArray, leaf: Leaf, state: State, depth: int, row: int, layer: int
+) -> float:
     """The exact cost (times probability) of the best policy found from a state; NaN if it was stopped.
 
-    ``rows (N, 5)`` are settings; the one before a wide one has the same cutoff and follows one action.
+    ``rows (N, 5)`` are settings; the one before a wide one has the same cutoff and follows one action. It
+    stops at a state from which a sweep is to go on, and puts that into ``leaf``.
     """
     entry = entry_of(p, m, state)
     if entry == NO_ROOM:
@@ -200,7 +228,10 @@ def explore(p: Problem, m: Memo, rows: FloatArray, state: State, depth: int, row
     if m.count[entry] < 0:
         if rows[row, WIDTH] == 0:
             return m.value[entry, layer]
-        if not _rank(p, m, state, entry):
+        if reach >= COMMON and m.counts[LEAF] > 0 and left_at(p, state, int(reach * m.counts[LEAF]))[1]:
+            _hand_over(state, leaf)
+            return np.nan
+        if not _rank(p, m, state, entry, reach):
             return np.nan
     single = layer == DEEPER or rows[row, WIDTH] == 1 or reach < rows[row, NARROW]
     order = _one(m, entry, layer) if single else _unfound(m, entry, rows[row], reach)
@@ -224,7 +255,7 @@ def explore(p: Problem, m: Memo, rows: FloatArray, state: State, depth: int, row
             if cost >= limit:
                 break
             after = State(b[r], seen[r], digits[r], failed[r], standing[r])
-            cost += explore(p, m, rows, after, depth + 1, below, layer)
+            cost += explore(p, m, rows, leaf, after, depth + 1, below, layer)
         if np.isnan(cost):
             return np.nan
         if layer == COMPARED:
@@ -276,17 +307,25 @@ def _with_room(nodes: IntArray, needed: int) -> IntArray:
 class Search:
     """The memo, the settings used so far, and what may be spent; runs passes in slices."""
 
-    def __init__(self, problem: Problem, memory: int) -> None:
+    def __init__(self, problem: Problem, memory: int, leaf_states: int = LEAF_STATES) -> None:
         self._problem = problem
+        self._leaf = Leaf(np.zeros(1, dtype=np.bool_), *rows_for(problem, 1))
         self._first = first_state(problem.arrays)
         self._memo = new_memo(problem.arrays)
         self._most = max(FIRST_ENTRIES, 2 * memory // (3 * ENTRY_BYTES))
         self._rows = [PROVEN]
+        self._memo.counts[LEAF] = leaf_states
 
     @property
     def ranked(self) -> int:
         """The number of states whose actions were ranked so far."""
         return int(self._memo.counts[RANKED])
+
+    @property
+    def is_proven(self) -> bool:
+        """Whether the whole problem was solved by one sweep."""
+        entry = known_entry(self._memo, self._first)
+        return bool(entry >= 0 and self._memo.level[entry, DEEPER] == SURE)
 
     @property
     def expected(self) -> float:
@@ -327,19 +366,35 @@ class Search:
         rows = np.array(self._rows)
         while True:
             self._memo.counts[ALLOWED] = allowed()
-            cost = explore(self._problem, self._memo, rows, self._first, 0, len(rows) - 1, layer)
+            cost = explore(self._problem, self._memo, rows, self._leaf, self._first, 0, len(rows) - 1, layer)
             if not np.isnan(cost):
                 return
-            self._make_room()
-            yield
+            if self._leaf.is_waiting[0]:
+                self._solve_leaf()
+            elif int(self._memo.counts[USED]) == len(self._memo.key):
+                self._make_room()
+            if self.ranked >= self._memo.counts[ALLOWED]:
+                yield
 
     def _make_room(self) -> None:
-        """Double the memo where it is used up, as far as it may grow."""
+        """Double the memo, as far as it may grow."""
         used, room = int(self._memo.counts[USED]), len(self._memo.key)
-        if used == room == self._most:
+        if room == self._most:
             self._memo.counts[FULL] = 1
-        elif used == room:
+        else:
             self._memo = resized(self._memo, min(2 * room, self._most), np.arange(used))
+
+    def _solve_leaf(self) -> None:
+        """Solve what is left at the state that waits; where that finds no room, leaves are given up."""
+        self._leaf.is_waiting[0] = False
+        b, seen, digits, failed, standing = (rows[0] for rows in self._leaf[1:])
+        state = State(b, seen, digits, failed, int(standing))
+        left, _ = left_at(self._problem, state, int(self._memo.counts[LEAF]))  # fits, or would not wait
+        policy = optimal_from(self._problem.arrays, state, left)
+        if not plant(self._problem, self._memo, state, policy.action, policy.start, policy.target):
+            self._memo.counts[LEAF] *= not self._memo.counts[FULL]
+            self._make_room()
+        self._memo.counts[RANKED] += 1
 
     def forget(self) -> bool:
         """Where the memo is full, keep only what the best policies need; false if that frees too little."""

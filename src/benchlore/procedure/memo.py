@@ -17,7 +17,7 @@ from benchlore.procedure.state import Problem, State
 
 WordArray: TypeAlias = NDArray[np.uint64]
 
-CHOICES: Final = 6
+CHOICES: Final = 8
 """Actions that are remembered of each state, those with the best estimates."""
 
 STOP: Final = -1
@@ -31,6 +31,12 @@ RANKED: Final = 1
 ALLOWED: Final = 2
 FULL: Final = 3
 """Places in ``counts``: states held, states ranked so far and at most, whether no more may be held."""
+
+LEAF: Final = 4
+"""Place in ``counts``: states of a table at most for which the kernel stops, to have what is left solved."""
+
+SURE: Final = 0
+"""The level of proven values: nothing remains to be looked for."""
 
 MISSING: Final = -1
 NO_ROOM: Final = -2
@@ -78,7 +84,7 @@ def new_memo(arrays: Arrays, entries: int = FIRST_ENTRIES) -> Memo:
     top = np.iinfo(np.uint64).max
     return Memo(
         *_tables(entries),
-        counts=np.zeros(4, dtype=np.int64),
+        counts=np.zeros(5, dtype=np.int64),
         check_words=rng.integers(0, top, (len(arrays.condition), arrays.shows.shape[2]), dtype=np.uint64),
         fix_words=rng.integers(0, top, len(arrays.fix_cost), dtype=np.uint64),
     )

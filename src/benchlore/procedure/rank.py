@@ -18,7 +18,7 @@ from benchlore.procedure.state import (
 
 
 @njit(cache=True)
-def _before(p: Problem, state: State) -> FloatArray:
+def before_actions(p: Problem, state: State) -> FloatArray:
     """What stands before each action, ``(C + A,)``: 0 if nothing, what opens its gates, ``inf`` for ever."""
     arrays = p.arrays
     checks = len(state.digits)
@@ -148,7 +148,7 @@ def ranked_costs(p: Problem, state: State, checks: int, fixes: int, told: float)
     gates wait counts, with what opens them, as a reason to do the check that opens the first. Where faults
     are only identified there is no estimate: the figure then falls as information per cost rises.
     """
-    before = _before(p, state)
+    before = before_actions(p, state)
     gain, ratio = _gains(p, state, before), _ratios(p, state, before)
     count = len(gain)
     direct = np.full(len(before), np.inf)
