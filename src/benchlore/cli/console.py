@@ -61,7 +61,7 @@ def progress_shown(*, quiet: bool = False) -> Iterator[Report]:
 
 @contextmanager
 def stopping_gently() -> Iterator[Callable[[], bool]]:
-    """Ask whether Ctrl-C was pressed, so that long work can end with what it has; a second one stops it hard."""
+    """Ask whether Ctrl-C was pressed, so that long work ends with what it has; a second one stops it hard."""
     pressed = Event()
 
     def on_interrupt(number: int, frame: FrameType | None) -> None:

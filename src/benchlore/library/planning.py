@@ -88,7 +88,7 @@ def learn_board(library: Library, board: str, *, report: Report = silent) -> Lea
     )
 
 
-def plan_complaint(
+def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
     library: Library,
     board: str,
     complaint: str,

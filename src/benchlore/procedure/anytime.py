@@ -11,7 +11,7 @@ from itertools import count
 from time import perf_counter
 from typing import Final
 
-from benchlore.procedure.arrays import Reduced, reduced
+from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import Bound, lower_bound
 from benchlore.procedure.exact import MEMORY
 from benchlore.procedure.instance import Instance
@@ -111,13 +111,16 @@ Progress = Callable[[float, float, float], None]
 """Told the share of the limits used up, the least expected cost found, and the highest bound."""
 
 CATCH_UP: Final = 1.2
-"""Comparing pauses whenever so many times as many states were looked at, and the best policy is brought up."""
+"""Comparing pauses whenever so many times as many states were looked at, to renew the best policy."""
+
+LEAF_SHARE: Final = 64
+"""Bytes of the memory allowed for each state of a leaf's table."""
 
 SOON: Final = 1000
 """States before which comparing is not interrupted for that."""
 
 
-def solve_anytime(
+def solve_anytime(  # noqa: PLR0913 what a caller may leave out has its name
     instance: Instance,
     *,
     limits: Limits,
@@ -137,7 +140,7 @@ def solve_anytime(
     limits
         When to stop. With none the search ends when there is nothing left to look at, or no memory.
     memory
-        Bytes that the memo may take; 1.4 MB are taken in any case. When it is full, what the best policies do
+        Bytes that the memo may take; 1.7 MB are taken in any case. When it is full, what the best policies do
         not need is forgotten.
     leaf_states
         Where what is left has a table of at most so many states, times the share of jobs that get there, it
@@ -154,7 +157,7 @@ def solve_anytime(
     small = reduced(instance)
     problem = problem_of(small.arrays)
     world = _World(clock, interrupted, progress or _untold)
-    search = Search(problem, memory, leaf_states)
+    search = Search(problem, memory, min(leaf_states, memory // LEAF_SHARE))
     run = _Run(search, limits, rising_bounds(instance) if bounds is None else bounds, world)
     why = run.until_stopped()
     policy = translated(run.search.policy(), small.checks, small.fixes, len(instance.checks))

@@ -18,7 +18,7 @@ from benchlore.procedure.rank import before_actions
 from benchlore.procedure.state import Problem, State, own_cost, put_next, rows_for
 
 LEAF_STATES: Final = 1 << 16
-"""States of a leaf's table at most, times the share of jobs that get there; measured: larger ones do not pay."""
+"""States of a leaf's table at most, times the share of jobs that get there. Measured: more do not pay."""
 
 LEAF_BYTES: Final = 1 << 26
 """Memory that a leaf's sweep may take, its tables of costs and weights included."""
@@ -78,16 +78,23 @@ def left_at(p: Problem, state: State, most: int) -> tuple[Left, bool]:
             size *= arrays.results[c] + 1
             if size > most:
                 return left, False
-    changed = True
+    size *= _add_openers(p, state, left)
+    return left, size <= most
+
+
+@njit(cache=True)
+def _add_openers(p: Problem, state: State, left: Left) -> int:
+    """Keep the checks that what is kept waits for; return how many times larger the table becomes."""
+    gate_check, times, changed = p.arrays.gate_check, 1, True
     while changed:
         changed = False
         for action in np.flatnonzero(left.actions):
-            for k in range(arrays.gate_check.shape[1]):
-                c = arrays.gate_check[action, k]
+            for k in range(gate_check.shape[1]):
+                c = gate_check[action, k]
                 if c >= 0 and state.digits[c] == 0 and not left.actions[c]:
                     left.actions[c] = changed = True
-                    size *= arrays.results[c] + 1
-    return left, size <= most
+                    times *= p.arrays.results[c] + 1
+    return times
 
 
 def arrays_left(arrays: Arrays, state: State, left: Left) -> Arrays:
@@ -139,7 +146,7 @@ def plant(p: Problem, m: Memo, first: State, action: IntArray, start: IntArray, 
         b, seen, digits, failed, standing = rows_for(p, p.arrays.shows.shape[2])
         for r in range(put_next(p, state, action[n], b, seen, digits, failed, standing)):
             after = State(b[r], seen[r], digits[r], failed[r], standing[r])
-            stack.append((after, target[start[n] + r]))  # noqa: PERF401 numba
+            stack.append((after, target[start[n] + r]))
     for n in range(len(action) - 1, -1, -1):
         for k in range(start[n], start[n + 1]):
             if target[k] >= 0:

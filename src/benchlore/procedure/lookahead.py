@@ -3,9 +3,9 @@
 At every state the checks with the most information per cost are ranked again by what they are expected to
 cost in all, with a cheap estimate of what follows each result (after Heckerman, Breese & Rommelse,
 "Decision-theoretic troubleshooting", Communications of the ACM 38(3), 1995). The best few actions are
-followed: first with one action at a time below them, then those that came close once more with several. States
-that hardly any job reaches end with fixes alone, then the return. What is compared is always the exact cost of
-complete policies, and what an earlier pass has found stays: no value ever rises.
+followed: first with one action at a time below them, then those that came close once more with several.
+States that hardly any job reaches end with fixes alone, then the return. What is compared is always the exact
+cost of complete policies, and what an earlier pass has found stays: no value ever rises.
 
 The kernel can be stopped after any number of newly ranked states. It then forgets only where it stood, and
 finds its way back through the memo.
@@ -88,7 +88,7 @@ CUTOFF: Final = 4
 class Settings(NamedTuple):
     """How one search looks.
 
-    Where at least ``narrow`` of the jobs get to, up to ``width`` actions are followed, those whose estimate is
+    Where at least ``narrow`` of the jobs get to, up to ``width`` actions are followed: those with an estimate
     within ``slack * reach ** (1/3)`` of the best; and among those found within ``near`` of the best the wide
     search goes on. Elsewhere one is followed. States that fewer than ``cutoff`` of the jobs reach end with
     fixes alone. With a width of 0 nothing is ranked that was not.
@@ -120,19 +120,23 @@ def _is_settled(m: Memo, rows: FloatArray, entry: int, row: int, layer: int, rea
 
     In the deeper layer each pass goes everywhere, so that its values are those of what it follows now.
     """
-    level = m.level[entry, layer]
-    if level < 0 or level == row or level == SURE:
-        return bool(level >= 0)
+    level = int(m.level[entry, layer])
+    if level < 0:
+        return False
+    if level in (row, SURE):
+        return True
     if layer == DEEPER or rows[level, CUTOFF] > rows[row, CUTOFF]:
         return False
     if rows[row, WIDTH] == 1 or reach < rows[row, NARROW]:
         return True
-    return bool(np.all(rows[level, :NARROW] >= rows[row, :NARROW]) and rows[level, NARROW] <= rows[row, NARROW])
+    return bool(
+        np.all(rows[level, :NARROW] >= rows[row, :NARROW]) and rows[level, NARROW] <= rows[row, NARROW]
+    )
 
 
 @njit(cache=True)
 def _rank(p: Problem, m: Memo, state: State, entry: int, reach: float) -> bool:
-    """Remember the actions worth following at a state, best estimate first; false if no more may be ranked."""
+    """Remember the actions worth following at a state, best estimate first; false if no more may be."""
     if m.counts[RANKED] >= m.counts[ALLOWED]:
         return False
     m.counts[RANKED] += 1
@@ -140,7 +144,7 @@ def _rank(p: Problem, m: Memo, state: State, entry: int, reach: float) -> bool:
     worth = ranked_costs(p, state, checks, fixes, TOLD)
     open_ = np.flatnonzero(worth < np.inf)
     order = open_[np.argsort(worth[open_], kind="mergesort")[:CHOICES]]
-    m.count[entry] = len(order)
+    m.ranks[entry] = len(order)
     for k in range(len(order)):
         m.choices[entry, k] = order[k]
         m.guess[entry, k] = worth[order[k]]
@@ -150,7 +154,7 @@ def _rank(p: Problem, m: Memo, state: State, entry: int, reach: float) -> bool:
 @njit(cache=True)
 def _place(m: Memo, entry: int, action: int) -> int:
     """Which of the choices an action is, -1 if none."""
-    for k in range(m.count[entry]):
+    for k in range(m.ranks[entry]):
         if m.choices[entry, k] == action:
             return k
     return -1
@@ -163,7 +167,7 @@ def _one(m: Memo, entry: int, layer: int) -> IntArray:
     In the deeper layer its own best comes first, then the one that comparing has found.
     """
     own, compared = _place(m, entry, m.action[entry, layer]), _place(m, entry, m.action[entry, COMPARED])
-    if own < 0 and compared < 0 and m.count[entry] > 0 and m.guess[entry, 0] <= m.stop[entry]:
+    if own < 0 and compared < 0 and m.ranks[entry] > 0 and m.guess[entry, 0] <= m.stop[entry]:
         own = 0
     return np.array([k for k in (own, compared if compared != own else -1) if k >= 0], dtype=np.int64)
 
@@ -173,16 +177,17 @@ def _unfound(m: Memo, entry: int, settings: FloatArray, reach: float) -> IntArra
     """The actions whose estimates are close enough and that were never followed."""
     slack = settings[SLACK]
     limit = min(m.guess[entry, 0] * (1.0 + slack * reach ** (1 / 3)), m.stop[entry] * (1.0 + slack))
-    close = m.guess[entry, : min(settings[WIDTH], m.count[entry])] <= limit
+    close = m.guess[entry, : min(settings[WIDTH], m.ranks[entry])] <= limit
     return np.flatnonzero(close & (m.found[entry, : len(close)] == np.inf))
 
 
 @njit(cache=True)
 def _near(m: Memo, entry: int, near: float) -> IntArray:
     """The actions that were found to cost nearly as little as the best, cheapest first."""
-    order = np.argsort(m.found[entry], kind="mergesort")
+    order: IntArray = np.argsort(m.found[entry], kind="mergesort")
     found = m.found[entry][order]
-    return order[(found < np.inf) & (found <= found[0] * (1.0 + near))]
+    near_ones: IntArray = order[(found < np.inf) & (found <= found[0] * (1.0 + near))]
+    return near_ones
 
 
 class Leaf(NamedTuple):
@@ -204,7 +209,7 @@ def _hand_over(state: State, leaf: Leaf) -> None:
 
 
 @njit(cache=True, error_model="numpy")
-def explore(
+def explore(  # noqa: C901, PLR0911, PLR0912, PLR0913, PLR0917 numba can only recur within one function
     p: Problem, m: Memo, rows: FloatArray, leaf: Leaf, state: State, depth: int, row: int, layer: int
 ) -> float:
     """The exact cost (times probability) of the best policy found from a state; NaN if it was stopped.
@@ -216,7 +221,7 @@ def explore(
     if entry == NO_ROOM:
         return np.nan
     if entry == MISSING:
-        return stop_cost(p, state, HOPELESS, np.empty(len(state.failed), dtype=np.int64))[0]
+        return float(stop_cost(p, state, HOPELESS, np.empty(len(state.failed), dtype=np.int64))[0])
     reach = state.b.sum() / p.arrays.prior.sum()
     if (
         _is_settled(m, rows, entry, row, layer, reach)
@@ -224,10 +229,10 @@ def explore(
         or depth >= DEEPEST
         or m.stop[entry] == 0.0
     ):
-        return m.value[entry, layer]
-    if m.count[entry] < 0:
+        return float(m.value[entry, layer])
+    if m.ranks[entry] < 0:
         if rows[row, WIDTH] == 0:
-            return m.value[entry, layer]
+            return float(m.value[entry, layer])
         if reach >= COMMON and m.counts[LEAF] > 0 and left_at(p, state, int(reach * m.counts[LEAF]))[1]:
             _hand_over(state, leaf)
             return np.nan
@@ -249,8 +254,8 @@ def explore(
         if layer == DEEPER and action == m.action[entry, DEEPER]:
             limit = np.inf
         step += 1
-        cost = own_cost(p, state, action)
-        count = put_next(p, state, action, b, seen, digits, failed, standing)
+        cost = own_cost(p, state, int(action))
+        count = put_next(p, state, int(action), b, seen, digits, failed, standing)
         for r in range(count):
             if cost >= limit:
                 break
@@ -264,7 +269,7 @@ def explore(
             m.value[entry, layer] = cost
             m.action[entry, layer] = action
     m.level[entry, layer] = row
-    return m.value[entry, layer]
+    return float(m.value[entry, layer])
 
 
 @njit(cache=True, error_model="numpy")
@@ -287,10 +292,10 @@ def _written(p: Problem, m: Memo, first: State) -> IntArray:
             nodes[size] = (FINISHED if over else RETURN, 0, parent, result)
         else:
             b, seen, digits, failed, standing = rows_for(p, p.arrays.shows.shape[2])
-            count = put_next(p, state, action, b, seen, digits, failed, standing)
+            count = put_next(p, state, int(action), b, seen, digits, failed, standing)
             nodes[size] = (action, count + (action >= checks), parent, result)
             for r in range(count - 1, -1, -1):
-                stack.append((State(b[r], seen[r], digits[r], failed[r], standing[r]), size, r))
+                stack.append((State(b[r], seen[r], digits[r], failed[r], standing[r]), size, r))  # noqa: PERF401 numba
         size += 1
     return nodes[:size]
 
@@ -422,6 +427,6 @@ def _needed(p: Problem, m: Memo, first: State) -> BoolArray:
             action = np.int64(m.action[entry, layer])
             if action != STOP and (layer == COMPARED or action != m.action[entry, COMPARED]):
                 b, seen, digits, failed, standing = rows_for(p, p.arrays.shows.shape[2])
-                for r in range(put_next(p, state, action, b, seen, digits, failed, standing)):
+                for r in range(put_next(p, state, int(action), b, seen, digits, failed, standing)):
                     stack.append(State(b[r], seen[r], digits[r], failed[r], standing[r]))  # noqa: PERF401 numba
     return needed

@@ -1,4 +1,4 @@
-"""What a search remembers of each state of evidence, in tables that kernels fill and that never exceed a limit.
+"""What a search remembers of each state of evidence, in tables with a limit.
 
 A state is found by a 64-bit sum of random words, one for each result and each failed fix (Zobrist, "A new
 hashing method with application for game playing", 1970): the order in which evidence came does not matter.
@@ -59,7 +59,7 @@ class Memo(NamedTuple):
 
     ``stop (N,)`` is the cost of stopping; ``value (N, 2)`` and ``action (N, 2)`` the best found in each layer
     and ``level (N, 2)`` the settings (a row) under which it was looked for, -1 if never. The actions worth
-    following are ``choices (N, K)``, ``count (N,)`` of them (-1: not ranked yet), with their estimates
+    following are ``choices (N, K)``, ``ranks (N,)`` of them (-1: not ranked yet), with their estimates
     ``guess`` and the cost ``found``, infinite if none was. All costs are times the probability of the state.
     """
 
@@ -72,7 +72,7 @@ class Memo(NamedTuple):
     choices: NDArray[np.int16]
     guess: FloatArray
     found: FloatArray
-    count: NDArray[np.int8]
+    ranks: NDArray[np.int8]
     counts: IntArray
     check_words: WordArray
     fix_words: WordArray
@@ -82,34 +82,37 @@ def new_memo(arrays: Arrays, entries: int = FIRST_ENTRIES) -> Memo:
     """An empty memo with room for so many states."""
     rng = np.random.default_rng(SEED)
     top = np.iinfo(np.uint64).max
+    words = rng.integers(0, top, (len(arrays.condition), arrays.shows.shape[2]), dtype=np.uint64)
+    fix_words = rng.integers(0, top, len(arrays.fix_cost), dtype=np.uint64)
+    return _sized(entries, np.zeros(5, dtype=np.int64), words, fix_words)
+
+
+def _sized(entries: int, counts: IntArray, check_words: WordArray, fix_words: WordArray) -> Memo:
     return Memo(
-        *_tables(entries),
-        counts=np.zeros(5, dtype=np.int64),
-        check_words=rng.integers(0, top, (len(arrays.condition), arrays.shows.shape[2]), dtype=np.uint64),
-        fix_words=rng.integers(0, top, len(arrays.fix_cost), dtype=np.uint64),
+        slots=np.full(1 << (2 * entries - 1).bit_length(), -1, dtype=np.int64),
+        key=np.zeros(entries, dtype=np.uint64),
+        stop=np.zeros(entries),
+        value=np.zeros((entries, LAYERS)),
+        action=np.full((entries, LAYERS), STOP, dtype=np.int32),
+        level=np.full((entries, LAYERS), -1, dtype=np.int32),
+        choices=np.zeros((entries, CHOICES), dtype=np.int16),
+        guess=np.full((entries, CHOICES), np.inf),
+        found=np.full((entries, CHOICES), np.inf),
+        ranks=np.full(entries, -1, dtype=np.int8),
+        counts=counts,
+        check_words=check_words,
+        fix_words=fix_words,
     )
 
 
-def _tables(entries: int) -> tuple[object, ...]:
-    return (
-        np.full(1 << (2 * entries - 1).bit_length(), -1, dtype=np.int64),
-        np.zeros(entries, dtype=np.uint64),
-        np.zeros(entries),
-        np.zeros((entries, LAYERS)),
-        np.full((entries, LAYERS), STOP, dtype=np.int32),
-        np.full((entries, LAYERS), -1, dtype=np.int32),
-        np.zeros((entries, CHOICES), dtype=np.int16),
-        np.full((entries, CHOICES), np.inf),
-        np.full((entries, CHOICES), np.inf),
-        np.full(entries, -1, dtype=np.int8),
-    )
+PER_ENTRY: Final = slice(1, 10)
+"""The arrays with a row for each state."""
 
 
 def resized(memo: Memo, entries: int, kept: IntArray) -> Memo:
     """A memo with room for so many states, holding those of the old one that are named by number."""
-    tables = _tables(entries)
-    larger = Memo(*tables, *memo[len(tables) :])  # type: ignore[arg-type]
-    for new, old in zip(larger[1 : len(tables)], memo[1 : len(tables)], strict=True):
+    larger = _sized(entries, memo.counts, memo.check_words, memo.fix_words)
+    for new, old in zip(larger[PER_ENTRY], memo[PER_ENTRY], strict=True):
         new[: len(kept)] = old[kept]
     larger.counts[USED] = len(kept)
     _reslot(larger)
@@ -129,7 +132,7 @@ def _slot_of(m: Memo, key: int) -> int:
     slot = np.uint64(key) & mask
     while m.slots[slot] >= 0 and m.key[m.slots[slot]] != key:
         slot = (slot + np.uint64(1)) & mask
-    return np.int64(slot)
+    return int(np.int64(slot))
 
 
 @njit(cache=True)

@@ -16,14 +16,14 @@ from benchlore.procedure.values import Procedure
 from benchlore.shop import Shop
 
 PlanProgress = Callable[[float, float | None, float | None], None]
-"""Told the share of the work that is done, and the least cost and the highest bound so far if there are any."""
+"""Told the share of the work that is done, and the least cost and the highest bound so far, if any."""
 
 
 class _GivenUpError(Exception):
     """The exact method was asked to end, or would not end in time; it has nothing to show before its end."""
 
 
-def plan(
+def plan(  # noqa: PLR0913 what a caller may leave out has its name
     model: Model,
     shop: Shop,
     *,

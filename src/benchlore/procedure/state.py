@@ -181,7 +181,7 @@ def own_cost(p: Problem, state: State, action: int) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def put_next(
+def put_next(  # noqa: PLR0913, PLR0917 a kernel writes into rows
     p: Problem,
     state: State,
     action: int,
@@ -214,9 +214,7 @@ def put_next(
 
 
 @njit(cache=True)
-def rows_for(
-    p: Problem, count: int
-) -> tuple[FloatArray, FloatArray, IntArray, BoolArray, IntArray]:
+def rows_for(p: Problem, count: int) -> tuple[FloatArray, FloatArray, IntArray, BoolArray, IntArray]:
     """Room for so many states: beliefs, likelihoods of states, digits, failed fixes, setups standing."""
     arrays = p.arrays
     conditions, faults, states = arrays.table.shape
