@@ -8,6 +8,7 @@ problems, leaves and the exact method off.
 """
 
 import sys
+from dataclasses import replace
 from functools import partial
 from itertools import chain, islice
 from time import perf_counter
@@ -24,6 +25,10 @@ from random_instances import random_instance
 
 LARGE = ((20, 15, 30, 15), (50, 40, 75, 40), (100, 80, 150, 80), (200, 150, 300, 150))
 SMALL = (7, 5, 7, 5)
+RETURN = 300.0
+COMEBACK = 440.0
+"""A board that is worth a long search: so many faults cannot be found for less."""
+
 PROBLEMS = 100
 GRACE = 0.3
 """Seconds that a stopped search may take to bring its best policy up."""
@@ -55,7 +60,8 @@ def large(seconds: float) -> None:
     head = "".join(f"{f'{each:g} s':>18}" for each in times)
     print(f"large problems: cost (bound) after\n  problem               {head}   fixes alone   one pass")
     for size in LARGE:
-        instance = random_instance(np.random.default_rng(3001), size)
+        drawn = random_instance(np.random.default_rng(3001), size)
+        instance = replace(drawn, give_up=RETURN, comeback=COMEBACK)
         told: list[tuple[float, float, float]] = []
         best = solve_anytime(
             instance,

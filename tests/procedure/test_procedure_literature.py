@@ -12,7 +12,7 @@ from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bounds
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.exact import swept
-from benchlore.procedure.lookahead import Pass, searched
+from benchlore.procedure.lookahead import Search, following_one
 from benchlore.procedure.policy import translated
 from benchlore.procedure.state import first_state, problem_of
 from benchlore.procedure.walk import cost_of
@@ -46,8 +46,10 @@ def test_greedy_information_gain_costs_2_86_on_the_six_states():
     """The look-ahead of width one is greedy where faults are only identified; the published tree begins with t1."""
     instance = identification(SIX_STATES, FIVE_TESTS)
     small = reduced(instance)
-    greedy = searched(problem_of(small.arrays), Pass(1, 0.0, 1.0, 1e-9, 1e-9))
-    policy = translated(greedy, small.checks, small.fixes, len(instance.checks))
+    search = Search(problem_of(small.arrays), 1 << 20, leaf_states=0)
+    list(search.compare(following_one(1e-9), lambda: 1_000))
+    list(search.deepen(1e-9, lambda: 1_000))
+    policy = translated(search.policy(), small.checks, small.fixes, len(instance.checks))
     assert cost_of(policy, instance) == pytest.approx(2.86, abs=1e-9)
     assert instance.checks[policy.action[0]].name == "t1"
 
