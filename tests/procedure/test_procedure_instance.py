@@ -24,7 +24,6 @@ SOUND = Instance(
     checks=(CheckOption("volts", 0, ("low", "high"), np.eye(2), Cost(hands_on=3.0)),),
     fixes=(FixOption("reflow", np.array([0.9, 0.0]), Cost(hands_on=10.0)),),
     setups=(SetupOption("open", Cost(setups=6.0), 1),),
-    detects=np.ones(2),
     give_up=100.0,
     comeback=120.0,
 )
@@ -38,7 +37,20 @@ SOUND = Instance(
         ({"prior": np.array([1.4, -0.4])}, r"prior: \[1\.4, -0\.4\] found, probabilities"),
         ({"prior": np.array([nan, 1.0])}, r"prior: .*probabilities"),
         ({"prior": np.ones(1)}, r"prior: \(1,\) found, one number for each of 2 faults"),
-        ({"detects": np.array([0.5, 2.0])}, r"detects: .* probabilities"),
+        (
+            {"fixes": (replace(SOUND.fixes[0], detects=np.array([0.5, 2.0])),)},
+            r"fix 'reflow': \[0\.5, 2\.0\] found, a probability of detection for each fault",
+        ),
+        (
+            {"fixes": (replace(SOUND.fixes[0], detects=np.ones(3)),)},
+            r"fix 'reflow': .* a probability of detection for each fault",
+        ),
+        ({"fixes": (replace(SOUND.fixes[0], soak=-5.0),)}, r"fix 'reflow': -5\.0 found, a soak in minutes"),
+        ({"fixes": SOUND.fixes * 2}, r"fix 'reflow': 0\.0 found, each soak once"),
+        (
+            {"fixes": (*SOUND.fixes, replace(SOUND.fixes[0], soak=30.0, cures=np.ones(2)))},
+            r"fix 'reflow': 'soak 30\.0' found, the same cures, setups and gates as with its other soaks",
+        ),
         (
             {"tables": (np.ones((3, 1)),)},
             r"condition 0: \(3, 1\) found, a row of states for each of 2 faults",

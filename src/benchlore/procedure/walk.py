@@ -101,8 +101,15 @@ def _levels(start: IntArray, target: IntArray) -> IntArray:
 
 
 @njit(cache=True)
+def _column(arrays: Arrays, action: int) -> int:
+    """The number of a check or fix, the same for all variants of a fix."""
+    checks = len(arrays.condition)
+    return action if action < checks else int(checks + arrays.fix_group[action - checks])
+
+
+@njit(cache=True)
 def _keeps_gates(arrays: Arrays, action: IntArray, start: IntArray, target: IntArray) -> bool:
-    """Whether every action's gates are open where the policy takes it, and no action comes twice on a path.
+    """Whether every action's gates are open where the policy takes it, and no check or fix comes twice.
 
     In preorder the row of the level above a node is that of its parent.
     """
@@ -114,10 +121,10 @@ def _keeps_gates(arrays: Arrays, action: IntArray, start: IntArray, target: IntA
         here = done[level[n]]
         if level[n] > 0:
             here[:] = done[level[n] - 1]
-            here[above[level[n] - 1]] = result[n] + 1
+            here[_column(arrays, above[level[n] - 1])] = result[n] + 1
         if action[n] < 0:
             continue
-        if here[action[n]] > 0:
+        if here[_column(arrays, action[n])] > 0:
             return False
         for k in range(arrays.gate_check.shape[1]):
             check = arrays.gate_check[action[n], k]
@@ -172,12 +179,15 @@ def _weigh(
             if done < checks:
                 condition_on(arrays, done, result, seen[level], weights[level - 1], weights[level])
             else:
-                weights[level] = weights[level - 1] * arrays.missed[done - checks] * arrays.detects
+                weights[level] = (
+                    weights[level - 1] * arrays.missed[done - checks] * arrays.detects[done - checks]
+                )
         here = weights[level]
         grouped[groups[n]] += here
         reach[n] = here.sum()
         if action[n] >= checks:
-            slips[n] = (here * arrays.missed[action[n] - checks] * (1.0 - arrays.detects)).sum()
+            a = action[n] - checks
+            slips[n] = (here * arrays.missed[a] * (1.0 - arrays.detects[a])).sum()
         for k in range(start[n + 1] - 1, start[n] - 1, -1):
             if target[k] >= 0:
                 stack.append((target[k], level + 1, action[n], k - start[n]))  # noqa: PERF401 numba
