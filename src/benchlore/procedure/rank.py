@@ -103,7 +103,7 @@ def _check_costs(
 def _fix_costs(
     p: Problem, state: State, chosen: IntArray, told: float, sequence: IntArray, worth: FloatArray
 ) -> IntArray:
-    """Fill in the estimated cost of the best variant of each chosen fix, as if it were allowed; return those."""
+    """Fill in the estimated cost of the best variant of each chosen fix, as if allowed; return those."""
     arrays = p.arrays
     checks, reach = len(state.digits), state.b.sum()
     usable = usable_fixes(p, state.digits, state.failed)

@@ -37,7 +37,8 @@ class Problem(NamedTuple):
 class State(NamedTuple):
     """Where a job stands: ``b (F,)`` the belief, ``seen (G, S)`` what the readings say of states.
 
-    ``digits (C,)`` are results + 1 of the checks done (0: not done), ``failed (A,)`` the variants that failed.
+    ``digits (C,)`` are results + 1 of the checks done (0: not done), ``failed (A,)`` the variants of
+    fixes that failed.
     """
 
     b: FloatArray

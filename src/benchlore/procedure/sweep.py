@@ -23,17 +23,19 @@ IDENTIFIED = 1e-12
 class Grid(NamedTuple):
     """The index arithmetic and the tables that a sweep needs.
 
-    ``C`` checks sorted by condition, ``A`` variants of fixes, ``M`` masks (the product over the fixes of
-    their variants + 1), ``F`` faults, ``D`` sets of setups that checks can leave standing. ``radix (C,)`` is results + 1, ``stride (C,)`` the weight of a digit in ``e``;
-    ``place (C,)`` numbers the conditions that are read, ``inner (C,)`` is the digit's weight within its
-    condition's rows of ``likelihood``, which begin at ``first (G,)``. ``survive (F, M)`` is ``prod (1 - rho)
-    d`` over the mask; ``slip (K, F, M)`` is the share released uncured by the last fix of a mask if that one
-    retests in the way ``k`` (a row of ``d``). ``variant (A, 3)`` has of each variant its fix, its way, and
-    what its failure adds to a mask; ``fix_digit (N, 2)`` has of each fix the radix of its digit in a mask and
-    the digit's weight. (They are packed because the kernels pass a grid by value.) ``check_cost
-    (D, C, M)`` and ``fix_cost (D, A, M)`` hold the setups still missing; ``after (D, C)`` is the set of
-    setups that a check leaves. ``outside (F,)`` is, where it ``leaves``, what ending the job in some other
-    way would cost, by fault.
+    ``C`` checks sorted by condition, ``N`` fixes in ``A`` variants, ``M`` masks (the product over the fixes
+    of their variants + 1), ``F`` faults, ``D`` sets of setups that checks can leave standing. ``radix (C,)``
+    is results + 1, ``stride (C,)`` the weight of a digit in ``e``; ``place (C,)`` numbers the conditions that
+    are read, ``inner (C,)`` is the digit's weight within its condition's rows of ``likelihood``, which begin
+    at ``first (G,)``.
+
+    ``survive (F, M)`` is ``prod (1 - rho) d`` over the mask; ``slip (K, F, M)`` is the share released uncured
+    by the last fix of a mask if that one retests in way ``k``, one of ``K`` rows of ``d``. ``variant (A, 3)``
+    has of each variant its fix, its way, and what its failure adds to a mask; ``fix_digit (N, 2)`` the radix
+    of each fix's digit in a mask and the digit's weight. They are packed because kernels take a grid by
+    value. ``check_cost (D, C, M)`` and ``fix_cost (D, A, M)`` hold the setups still missing; ``after (D, C)``
+    is the set of setups that a check leaves. ``outside (F,)`` is, where it ``leaves``, what ending the job in
+    some other way would cost, by fault.
     """
 
     radix: IntArray
