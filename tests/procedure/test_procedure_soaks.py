@@ -7,11 +7,20 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from planning_oracles import brute_force, odd_instance
+from soaking_boards import one_fault, soaked, with_soaks
 
 from benchlore.model import Evidence
 from benchlore.model.make import fix_of, model_of
 from benchlore.model.values import Work
-from benchlore.procedure import InvalidInstanceError, lower_bound, next_steps, plan, solve_exact, solve_lookahead
+from benchlore.procedure import (
+    InvalidInstanceError,
+    lower_bound,
+    next_steps,
+    plan,
+    solve_exact,
+    solve_lookahead,
+)
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.graph import Title, procedure_of
 from benchlore.procedure.lookahead import Effort
@@ -22,9 +31,7 @@ from benchlore.procedure.soaks import FRIENDLY, detection, soak_menu
 from benchlore.procedure.values import Kind
 from benchlore.procedure.walk import cost_of
 from benchlore.shop import Shop
-from planning_oracles import brute_force, odd_instance
 from random_instances import random_instance
-from soaking_boards import one_fault, soaked, with_soaks
 
 TITLE = Title("board", "complaint", "shop", "EUR")
 SHOP = Shop("Bench", "EUR", hour=60.0, waiting_hour=6.0, worth={"board": 200.0}, comeback=260.0)
@@ -246,10 +253,13 @@ def test_a_choice_of_soaks_never_costs_more_than_the_books_own():
 
 
 def test_a_shop_where_waiting_is_dear_soaks_less():
-    soaks = [max(step.soak for step in plan(intermittent(), shop).steps) for shop in (
-        replace(SHOP, waiting_hour=2.0),
-        replace(SHOP, waiting_hour=40.0),
-    )]
+    soaks = [
+        max(step.soak for step in plan(intermittent(), shop).steps)
+        for shop in (
+            replace(SHOP, waiting_hour=2.0),
+            replace(SHOP, waiting_hour=40.0),
+        )
+    ]
     assert soaks[0] > soaks[1]
 
 

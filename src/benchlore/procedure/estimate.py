@@ -57,9 +57,8 @@ def fixes_only(
         if best < 0:
             break
         group = arrays.fix_group[best]
-        if p.begin[group + 1] - p.begin[group] > 1:
-            cheapest, best = best, best_variant(p, left, group)
-            price += arrays.fix_cost[best] - arrays.fix_cost[cheapest]
+        cheapest, best = best, best_variant(p, left, group)
+        price += arrays.fix_cost[best] - arrays.fix_cost[cheapest]
         sequence[count] = best
         open_[p.member[p.begin[group] : p.begin[group + 1]]] = np.inf
         standing |= arrays.fix_setups[best]
@@ -82,16 +81,19 @@ def fixes_only(
 def best_variant(p: Problem, b: FloatArray, group: int) -> int:
     """The variant of a fix that costs least if the board is returned after a failure."""
     arrays = p.arrays
+    variants = p.member[p.begin[group] : p.begin[group + 1]]
+    best, lowest = variants[0], np.inf
+    if len(variants) == 1:
+        return int(best)
     reach = b.sum()
-    best, lowest = -1, np.inf
-    for a in p.member[p.begin[group] : p.begin[group + 1]]:
+    for a in variants:
         cost = reach * arrays.fix_cost[a]
         for f in range(len(b)):
             escaped = 1.0 - arrays.detects[a, f]
             cost += b[f] * arrays.missed[a, f] * escaped * (arrays.comeback - arrays.give_up)
         if cost < lowest:
             best, lowest = a, cost
-    return best
+    return int(best)
 
 
 @njit(cache=True, error_model="numpy")

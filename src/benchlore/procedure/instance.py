@@ -217,6 +217,10 @@ def _action_mistakes(instance: Instance) -> Iterator[tuple[str, object, str]]:
         elif not _is_stochastic(check.table):
             yield where, check.table.tolist(), "rows of probabilities that sum to 1"
         yield from _option_mistakes(instance, where, check)
+    yield from _fix_mistakes(instance)
+
+
+def _fix_mistakes(instance: Instance) -> Iterator[tuple[str, object, str]]:
     for fix in instance.fixes:
         where = f"fix '{fix.name}'"
         for array, what in ((fix.cures, "cure"), (fix.detects, "detection")):

@@ -62,7 +62,9 @@ def _choose(
             cost = own[n]
             if action[n] >= checks:
                 weights = arrays.prior * left[level]
-                best = _best_variant(arrays, action[n] - checks, weights, read[level], after[level + 1], usable)
+                best = _best_variant(
+                    arrays, action[n] - checks, weights, read[level], after[level + 1], usable
+                )
                 cost += arrays.fix_cost[best] - arrays.fix_cost[action[n] - checks]
                 action[n] = checks + best
                 uncured = arrays.missed[best]

@@ -22,7 +22,7 @@ FRIENDLY: Final = (
 )
 """Soaks that fit a bench's day, in minutes."""
 
-UNCURED: Final = (0.05, 0.2, 0.6)
+UNCURED: Final = (0.03, 0.1, 0.4)
 """Chances that a fix did not cure, from a sure suspect to a guess; each gets its best soak on the menu."""
 
 UNNOTICED: Final = 1e-3
