@@ -142,6 +142,19 @@ def test_the_plain_form_is_read_whole():
     assert solve_exact(instance).expected == pytest.approx(13 + 0.6 * (12 + 0.1 * 100) + 0.4 * 100)
 
 
+def test_a_plain_fix_may_have_a_choice_of_soaks():
+    soaks = [
+        {"minutes": 0, "verify": 2, "detect": [0.5, 1]},
+        {"minutes": 30, "verify": 5, "detect": [0.9, 1]},
+    ]
+    plain = {key: value for key, value in PLAIN["fixes"][0].items() if key != "verify"}
+    short, long = instance_from_dict({**PLAIN, "fixes": [{**plain, "soaks": soaks}]}).fixes
+    assert (short.name, short.soak, short.cost.retest) == ("reflow", 0.0, 2.0)
+    assert (long.name, long.soak, long.cost.retest) == ("reflow", 30.0, 5.0)
+    np.testing.assert_array_equal([short.detects, long.detects], [[0.5, 1], [0.9, 1]])
+    assert short.gates == long.gates == (Gate(0, (0,)),)
+
+
 @pytest.mark.parametrize(
     ("change", "message"),
     [

@@ -22,6 +22,7 @@ from benchlore.procedure import (
     solve_lookahead,
 )
 from benchlore.procedure.arrays import reduced
+from benchlore.procedure.exact import bytes_of
 from benchlore.procedure.graph import Title, procedure_of
 from benchlore.procedure.lookahead import Effort
 from benchlore.procedure.policy import RETURN
@@ -281,6 +282,20 @@ def test_the_next_step_shows_each_fix_once_with_its_best_soak(exact_bytes):
                 if fix.name == option.action
             }
             assert min(costs.values()) <= option.expected + 1e-9
+
+
+def test_where_the_table_of_all_soaks_is_too_large_one_soak_is_solved_and_then_improved():
+    model = intermittent()
+    whole = instance_of(model, SHOP)
+    room = bytes_of(reduced(whole).arrays) - 1
+    procedure = plan(model, SHOP, memory=room)
+    assert procedure.proof == "bounded"
+    assert procedure.bound <= solve_exact(whole).expected + 1e-9
+    assert procedure.expected == pytest.approx(solve_exact(whole).expected, rel=1e-3)
+    told = []
+    plan(model, SHOP, memory=room, progress=lambda done, _: told.append(done))
+    assert told == sorted(told)
+    assert told[-1] == 1.0
 
 
 def others(instance, name):
