@@ -44,9 +44,8 @@ def fixes_only(
     count = 0
     while count < fixes and reach[count] > NEGLIGIBLE * reach[0]:
         best, highest, price = -1, hopeless * reach[count] / max(arrays.give_up, 1e-9), 0.0
-        for group in range(len(p.begin) - 1):
-            a = p.member[p.begin[group]]
-            if open_[a] < np.inf:
+        for a in range(fixes):
+            if p.leads[a] and open_[a] < np.inf:
                 cured = 0.0
                 for k in range(p.first[a], p.first[a + 1]):
                     f = p.cured[k]
@@ -60,7 +59,7 @@ def fixes_only(
         cheapest, best = best, best_variant(p, left, group)
         price += arrays.fix_cost[best] - arrays.fix_cost[cheapest]
         sequence[count] = best
-        open_[p.member[p.begin[group] : p.begin[group + 1]]] = np.inf
+        open_[cheapest] = np.inf
         standing |= arrays.fix_setups[best]
         cost[count], bad[count], reach[count + 1] = price, 0.0, 0.0
         for f in range(len(left)):
@@ -81,12 +80,11 @@ def fixes_only(
 def best_variant(p: Problem, b: FloatArray, group: int) -> int:
     """The variant of a fix that costs least if the board is returned after a failure."""
     arrays = p.arrays
-    variants = p.member[p.begin[group] : p.begin[group + 1]]
-    best, lowest = variants[0], np.inf
-    if len(variants) == 1:
+    best, lowest = p.member[p.begin[group]], np.inf
+    if p.begin[group + 1] - p.begin[group] == 1:
         return int(best)
     reach = b.sum()
-    for a in variants:
+    for a in p.member[p.begin[group] : p.begin[group + 1]]:
         cost = reach * arrays.fix_cost[a]
         for f in range(len(b)):
             escaped = 1.0 - arrays.detects[a, f]

@@ -70,7 +70,9 @@ def _ratios(p: Problem, state: State, before: FloatArray) -> FloatArray:
     """
     arrays = p.arrays
     ratio = np.zeros(len(state.failed))
-    for a in p.member[p.begin[:-1]]:
+    for a in range(len(ratio)):
+        if not p.leads[a]:
+            continue
         for k in range(p.first[a], p.first[a + 1]):
             f = p.cured[k]
             ratio[a] += state.b[f] * (1.0 - arrays.missed[a, f])

@@ -20,8 +20,8 @@ class Problem(NamedTuple):
 
     ``expects (C, R, F)`` is ``P(result | fault)`` before any reading on the check's condition, ``sharp (C,
     F)`` is ``sum_r P log P`` of its rows. The faults that fix ``a`` cures are ``cured[first[a]:first[a +
-    1]]``. The variants of fix ``g`` are ``member[begin[g]:begin[g + 1]]``, the cheapest first. ``setups
-    (2^k,)`` is the cost of every set of setups, where there are few.
+    1]]``. The variants of fix ``g`` are ``member[begin[g]:begin[g + 1]]``, the cheapest first;
+    ``leads (A,)`` says which are. ``setups (2^k,)`` is the cost of every set of setups, where there are few.
     """
 
     arrays: Arrays
@@ -31,6 +31,7 @@ class Problem(NamedTuple):
     cured: IntArray
     begin: IntArray
     member: IntArray
+    leads: BoolArray
     setups: FloatArray
 
 
@@ -53,6 +54,8 @@ def problem_of(arrays: Arrays) -> Problem:
     expects = np.einsum("cfs,csr->crf", arrays.table[arrays.condition], arrays.shows)
     logs = np.log(expects, out=np.zeros_like(expects), where=expects > 0)
     cures = [np.flatnonzero(row < 1) for row in arrays.missed]
+    begin = np.append(0, np.cumsum(np.bincount(arrays.fix_group))).astype(np.int64)
+    member = np.lexsort((arrays.fix_cost, arrays.fix_group)).astype(np.int64)
     count = len(arrays.setup_cost)
     setups = np.zeros(1)
     for cost in arrays.setup_cost if count <= TABLED_SETUPS else ():
@@ -63,8 +66,9 @@ def problem_of(arrays: Arrays) -> Problem:
         sharp=np.ascontiguousarray((expects * logs).sum(axis=1)),
         first=np.cumsum([0, *(len(faults) for faults in cures)]),
         cured=np.concatenate([*cures, np.zeros(0, dtype=np.int64)]).astype(np.int64),
-        begin=np.append(0, np.cumsum(np.bincount(arrays.fix_group))).astype(np.int64),
-        member=np.lexsort((arrays.fix_cost, arrays.fix_group)).astype(np.int64),
+        begin=begin,
+        member=member,
+        leads=np.isin(np.arange(len(member)), member[begin[:-1]]),
         setups=setups,
     )
 
@@ -109,8 +113,10 @@ def is_allowed(arrays: Arrays, digits: IntArray, action: int) -> bool:
 @njit(cache=True)
 def tried_fixes(p: Problem, failed: BoolArray) -> BoolArray:
     """Whether each variant's fix was tried, with whatever soak, ``(A,)``."""
+    if len(p.begin) > len(failed):
+        return failed
     tried = failed.copy()
-    if len(p.begin) <= len(failed):
+    if np.any(failed):
         for a in range(len(failed)):
             if failed[a]:
                 group = p.arrays.fix_group[a]
