@@ -1,8 +1,9 @@
 """What choosing the soak saves, and how close the planner comes where the table of all soaks is too large.
 
-Run: python benchmarks/bench_soaks.py [problems]. Random board-like problems (7 faults, 5 conditions, 6 checks,
-4 fixes) from fixed seeds whose complaint comes and goes, every 10 to 60 minutes by fault. The baseline is the
-optimum with a soak of one hour after every fix; the ratio is its mean cost over that of each way to choose.
+Run: python benchmarks/bench_soaks.py [problems]. Random board-like problems (7 faults, 5 conditions, 6
+checks, 4 fixes) from fixed seeds whose complaint comes and goes, every 10 to 60 minutes by fault. The
+baseline is the optimum with a soak of one hour after every fix; the ratio is its mean cost over that of each
+way to choose.
 """
 
 import sys
