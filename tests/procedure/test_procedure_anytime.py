@@ -241,7 +241,6 @@ def gated_board(opener_table):
             FixOption("replace", np.array([0.0, 1.0]), Cost(hands_on=45.0)),
         ),
         setups=(),
-        detects=np.ones(2),
         give_up=200.0,
         comeback=250.0,
     )
@@ -265,7 +264,7 @@ def test_what_a_shut_gate_forbids_is_not_done():
 
 def test_where_nothing_can_be_done_the_board_goes_back():
     board = gated_board([1.0, 0.0])
-    bare = Instance(board.faults, board.prior, (), (), (), (), board.detects, 200.0, 250.0)
+    bare = Instance(board.faults, board.prior, (), (), (), (), 200.0, 250.0)
     solution = solve_anytime(bare, limits=Limits())
     assert solution.policy.action.tolist() == [RETURN]
     assert solution.expected == 200.0
@@ -280,7 +279,6 @@ def test_branches_end_although_hundreds_of_free_actions_are_open():
         checks=(),
         fixes=tuple(FixOption(f"a{k}", np.eye(faults)[k], Cost()) for k in range(faults)),
         setups=(),
-        detects=np.ones(faults),
         give_up=100.0,
         comeback=100.0,
     )

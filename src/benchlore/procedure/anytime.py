@@ -12,15 +12,15 @@ from time import perf_counter
 from typing import Final
 
 from benchlore.procedure.arrays import reduced
-from benchlore.procedure.bounds import Bound, lower_bound
+from benchlore.procedure.bounds import Bound, lower_bounds
 from benchlore.procedure.exact import MEMORY
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.leaf import LEAF_STATES
 from benchlore.procedure.lookahead import SLICE, Search, Settings, following_one
 from benchlore.procedure.memo import CHOICES
 from benchlore.procedure.policy import Solution, translated
+from benchlore.procedure.resoak import resoaked
 from benchlore.procedure.state import problem_of
-from benchlore.procedure.told import told_costs
 from benchlore.procedure.walk import cost_of
 
 
@@ -94,14 +94,6 @@ def passes() -> Iterator[Pass]:
         yield Pass(settings, 0.1 * cutoff)
 
 
-def rising_bounds(instance: Instance) -> Iterator[Bound]:
-    """Lower bounds, cheap ones first."""
-    arrays = reduced(instance).arrays
-    told = told_costs(problem_of(arrays), arrays.standing, -1)
-    yield Bound(float(arrays.prior @ told) * (1 - 1e-12), "perfect information")
-    yield lower_bound(instance)
-
-
 def never() -> bool:
     """Nobody interrupts."""
     return False
@@ -146,7 +138,7 @@ def solve_anytime(  # noqa: PLR0913 what a caller may leave out has its name
         Where what is left has a table of at most so many states, times the share of jobs that get there, it
         is solved exactly; 0: nowhere.
     bounds
-        Lower bounds, advanced after each pass; if not given, those of :func:`rising_bounds`.
+        Lower bounds, advanced after each pass; if not given, those of ``lower_bounds``.
     clock
         Seconds, from any start.
     interrupted
@@ -158,9 +150,10 @@ def solve_anytime(  # noqa: PLR0913 what a caller may leave out has its name
     problem = problem_of(small.arrays)
     world = _World(clock, interrupted, progress or _untold)
     search = Search(problem, memory, min(leaf_states, memory // LEAF_SHARE))
-    run = _Run(search, limits, rising_bounds(instance) if bounds is None else bounds, world)
+    run = _Run(search, limits, lower_bounds(instance) if bounds is None else bounds, world)
     why = run.until_stopped()
-    policy = translated(run.search.policy(), small.checks, small.fixes, len(instance.checks))
+    found = translated(run.search.policy(), small.checks, small.fixes, len(instance.checks))
+    policy = resoaked(found, instance)
     cost = cost_of(policy, instance)
     world.progress(1.0, cost, min(run.bound.value, cost))
     return Solution(

@@ -57,20 +57,31 @@ def _tells(p: Problem, state: State, check: int, row: FloatArray, first: FloatAr
 
 
 @njit(cache=True)
+def _can_help(p: Problem, state: State, a: int) -> bool:
+    """Whether a fix cures a fault that is left, or its retest may overlook one."""
+    for f in range(len(state.b)):
+        if state.b[f] > 0.0 and p.arrays.missed[a, f] * p.arrays.detects[a, f] < 1.0:
+            return True
+    return False
+
+
+@njit(cache=True)
 def left_at(p: Problem, state: State, most: int) -> tuple[Left, bool]:
     """What is left at a state, and whether its table has at most so many states."""
     arrays = p.arrays
     checks, fixes = len(state.digits), len(state.failed)
     left = Left(state.b > 0.0, np.zeros(checks + fixes, dtype=np.bool_))
     before = before_actions(p, state)
-    size = 1
-    sure = bool(np.all(arrays.detects[left.faults] >= 1.0))
+    variants = np.zeros(len(p.begin) - 1, dtype=np.int64)
     for a in range(fixes):
-        if before[checks + a] < np.inf and (not sure or np.any(arrays.missed[a][left.faults] < 1.0)):
+        if before[checks + a] < np.inf and _can_help(p, state, a):
             left.actions[checks + a] = True
-            size *= 2
-            if size > most:
-                return left, False
+            variants[arrays.fix_group[a]] += 1
+    size = 1
+    for count in variants:
+        size *= int(count) + 1
+        if size > most:
+            return left, False
     row, first = np.empty(state.seen.shape[1]), np.empty(state.seen.shape[1])
     for c in range(checks):
         if before[c] < np.inf and _tells(p, state, c, row, first):
@@ -115,7 +126,8 @@ def arrays_left(arrays: Arrays, state: State, left: Left) -> Arrays:
         fix_cost=arrays.fix_cost[kept_fixes],
         fix_setups=arrays.fix_setups[kept_fixes],
         missed=arrays.missed[np.ix_(kept_fixes, left.faults)],
-        detects=arrays.detects[left.faults],
+        detects=arrays.detects[np.ix_(kept_fixes, left.faults)],
+        fix_group=np.unique(arrays.fix_group[kept_fixes], return_inverse=True)[1].astype(np.int64),
         gate_check=place[arrays.gate_check[left.actions]],
         gate_open=arrays.gate_open[left.actions],
         standing=int(state.standing),

@@ -10,6 +10,7 @@ from benchlore.procedure.arrays import reduced
 from benchlore.procedure.exact import MEMORY, fits, solve_exact
 from benchlore.procedure.graph import Title, procedure_of
 from benchlore.procedure.instance import Instance
+from benchlore.procedure.one_soak import Priced, solve_one_soak
 from benchlore.procedure.policy import Solution
 from benchlore.procedure.pricing import instance_of
 from benchlore.procedure.values import Procedure
@@ -63,10 +64,14 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     def is_too_slow(share: float) -> bool:
         return limits.seconds is not None and clock() - start > limits.seconds * share
 
-    solution = None
+    def is_hopeless(share: float) -> bool:
+        return interrupted() or is_too_slow(share)
+
+    solution = simple = None
     if fits(reduced(instance), memory):
-        solution = _exactly(instance, memory, lambda share: interrupted() or is_too_slow(share), progress)
+        solution = _exactly(instance, memory, is_hopeless, progress)
     if solution is None:
+        simple = _one_soak(instance, memory, is_hopeless)
         solution = solve_anytime(
             instance,
             limits=_left(limits_of(effort, limits), clock() - start),
@@ -75,11 +80,38 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
             interrupted=interrupted,
             progress=progress,
         )
+    solution = _cheaper(solution, simple)
     return procedure_of(instance, solution, Title(model.board, model.complaint, shop.name, shop.currency))
 
 
 def _left(limits: Limits, spent: float) -> Limits:
     return limits if limits.seconds is None else replace(limits, seconds=max(0.0, limits.seconds - spent))
+
+
+def _one_soak(instance: Instance, memory: int, is_hopeless: Callable[[float], bool]) -> Priced | None:
+    """The optimum with one soak, its soaks chosen anew; ``None`` if there is none, or it was given up."""
+
+    def told(share: float) -> None:
+        if share < 1 and is_hopeless(share):
+            raise _GivenUpError
+
+    try:
+        return solve_one_soak(instance, memory=memory, progress=told)
+    except (MemoryError, _GivenUpError):
+        return None
+
+
+def _cheaper(found: Solution, simple: Priced | None) -> Solution:
+    """What the search found, or what is known to be cheaper."""
+    if simple is None or found.expected <= simple.expected:
+        return found
+    return replace(
+        found,
+        policy=simple.policy,
+        expected=simple.expected,
+        bound=min(found.bound, simple.expected),
+        method="exact sweep with one soak, then the best soak at each step",
+    )
 
 
 def _exactly(
