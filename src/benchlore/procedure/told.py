@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import IntArray
+from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.state import Problem, setups_cost
 
 MOST_CURES: Final = 12
@@ -14,11 +14,11 @@ MOST_CURES: Final = 12
 
 
 @njit(cache=True)
-def told_costs(p: Problem, standing: int, without: int) -> FloatArray:
-    """Least expected cost ``(F,)`` if the fault is known, with setups standing and a fix used up (-1: none).
+def told_costs(p: Problem, standing: int, tried: BoolArray) -> FloatArray:
+    """Least expected cost ``(F,)`` if the fault is known, with setups standing and fixes used up.
 
-    ``without`` is a number in ``fix_group``. Fixes that do not cure the fault only cost. Gates are taken as
-    open.
+    ``tried`` has one entry for each number in ``fix_group``. Fixes that do not cure the fault only cost.
+    Gates are taken as open.
     """
     arrays = p.arrays
     costs = np.empty(len(arrays.prior))
@@ -27,7 +27,7 @@ def told_costs(p: Problem, standing: int, without: int) -> FloatArray:
             [
                 g
                 for g in range(len(p.begin) - 1)
-                if g != without and arrays.missed[p.member[p.begin[g]], f] < 1.0
+                if not tried[g] and arrays.missed[p.member[p.begin[g]], f] < 1.0
             ]
         )
         if arrays.identify:
@@ -37,6 +37,12 @@ def told_costs(p: Problem, standing: int, without: int) -> FloatArray:
         else:
             costs[f] = _without_setups(p, f, cures)
     return costs
+
+
+@njit(cache=True)
+def none_tried(p: Problem) -> BoolArray:
+    """No fix used up."""
+    return np.zeros(len(p.begin) - 1, dtype=np.bool_)
 
 
 @njit(cache=True)
@@ -80,14 +86,16 @@ def _without_setups(p: Problem, f: int, cures: IntArray) -> float:
 
 
 @njit(cache=True)
-def first_losses(p: Problem) -> FloatArray:
+def first_losses(p: Problem, standing: int) -> FloatArray:
     """Least cost ``(A + 1, F)`` of a fix first, the fault being known once it failed; last, the return."""
     arrays = p.arrays
     fixes = len(arrays.fix_cost)
     loss = np.full((fixes + 1, len(arrays.prior)), arrays.give_up)
     for a in range(fixes):
-        own = arrays.fix_cost[a] + setups_cost(p, arrays.fix_setups[a] & ~arrays.standing)
-        after = told_costs(p, arrays.standing | arrays.fix_setups[a], arrays.fix_group[a])
+        own = arrays.fix_cost[a] + setups_cost(p, arrays.fix_setups[a] & ~standing)
+        tried = none_tried(p)
+        tried[arrays.fix_group[a]] = True
+        after = told_costs(p, standing | arrays.fix_setups[a], tried)
         for f in range(len(arrays.prior)):
             caught = arrays.missed[a, f] * arrays.detects[a, f]
             loss[a, f] = own + (arrays.missed[a, f] - caught) * arrays.comeback + caught * after[f]
