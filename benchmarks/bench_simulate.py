@@ -26,7 +26,7 @@ def plain_jobs(procedure: Procedure, instance: Instance, jobs: int) -> list[floa
     """Return the cost of each of so many jobs, one result drawn after the other."""
     rng = random.Random(1)
     checks = {check.name: check for check in instance.checks}
-    fixes = {fix.name: fix.cures.tolist() for fix in instance.fixes}
+    fixes = {fix.name: (fix.cures.tolist(), fix.detects.tolist()) for fix in instance.fixes}
     faults = list(accumulate(instance.prior.tolist()))
     states = [[list(accumulate(row)) for row in table.tolist()] for table in instance.tables]
     shows = {name: [list(accumulate(row)) for row in check.table.tolist()] for name, check in checks.items()}
@@ -47,8 +47,9 @@ def plain_jobs(procedure: Procedure, instance: Instance, jobs: int) -> list[floa
                 result = drawn(rng, shows[step.action][known[check.condition]])
                 number = step.branches[check.results[result]]
             else:
-                cured = rng.random() < fixes[step.action][fault]
-                caught = not cured and rng.random() < instance.detects[fault]
+                cures, detects = fixes[step.action]
+                cured = rng.random() < cures[fault]
+                caught = not cured and rng.random() < detects[fault]
                 cost += 0.0 if cured or caught else instance.comeback
                 number = step.branches["still there" if caught else "gone"]
         costs.append(cost)

@@ -159,6 +159,22 @@ def test_next_moves_suspicion_and_says_why(run, in_demo):
     assert max(map(len, text.splitlines())) <= 80
 
 
+def test_a_shop_where_waiting_is_dear_soaks_less(run, in_demo):
+    def soaked(*shop):
+        steps = run("plan", "tornvik-mc2", "cuts-out", *shop, "--json").data["steps"]
+        return sum(step["reach"] * step["soak"] for step in steps if step["kind"] == "fix")
+
+    assert soaked("--shop", "shops/fleet-depot.yaml") < 0.7 * soaked()
+    assert "Soak " in run("show", "tornvik-mc2", "cuts-out").out
+
+
+def test_next_shows_each_fix_once_with_its_soak(run, in_demo):
+    options = run("next", "halden-t4", "restarts", "--json").data["advice"]["options"]
+    fixes = [option for option in options if option["kind"] == "fix"]
+    assert len({option["action"] for option in fixes}) == len(fixes) > 1
+    assert any(option["soak"] > 0 for option in fixes)
+
+
 def test_readings_may_be_typed_as_technicians_write_them(run, in_demo):
     ways = ["vsys-ohms=4k1", "vsys-ohms=4.1 kohm", "vsys-ohms=4100"]
     answers = [run("next", "halden-t4", "no-start", way, "--json").data for way in ways]

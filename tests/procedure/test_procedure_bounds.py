@@ -1,3 +1,4 @@
+from dataclasses import replace
 from math import log
 
 import numpy as np
@@ -8,9 +9,10 @@ from planning_oracles import brute_force, identification, odd_instance
 
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, lower_bound, solve_exact
 from benchlore.procedure.arrays import reduced
-from benchlore.procedure.bounds import channel_capacities, lower_bounds
-from benchlore.procedure.state import problem_of
-from benchlore.procedure.told import MOST_CURES, told_costs
+from benchlore.procedure.bounds import lower_bounds
+from benchlore.procedure.sales import open_checks, sales
+from benchlore.procedure.state import first_state, problem_of
+from benchlore.procedure.told import MOST_CURES, none_tried, told_costs
 from random_instances import random_instance
 
 seeds = st.integers(0, 1_000_000)
@@ -68,10 +70,16 @@ def one_check(table):
         checks=(CheckOption("c", 0, tuple(map(str, range(len(table[0])))), np.array(table), Cost()),),
         fixes=tuple(FixOption(f"a{k}", row, Cost()) for k, row in enumerate(np.eye(len(table)))),
         setups=(),
-        detects=np.ones(len(table)),
         give_up=10.0,
         comeback=10.0,
     )
+
+
+def sold(instance, price):
+    problem = problem_of(reduced(instance).arrays)
+    state = first_state(problem.arrays)
+    left = open_checks(problem.arrays, state.digits)
+    return sales(problem, state, left, 0, np.full(len(state.b), price))[0]
 
 
 @pytest.mark.parametrize(
@@ -79,16 +87,19 @@ def one_check(table):
     [
         ([[0.9, 0.1], [0.1, 0.9]], log(2) + 0.1 * log(0.1) + 0.9 * log(0.9)),  # binary symmetric
         ([[0.7, 0.0, 0.3], [0.0, 0.7, 0.3]], 0.7 * log(2)),  # binary erasure
-        ([[1.0, 0.0], [0.5, 0.5]], log(5 / 4)),  # Z-channel with error 1/2
-        ([[0.5, 0.5], [0.5, 0.5]], 0.0),
+        ([[1.0, 0.0], [0.0, 1.0]], log(2)),
     ],
 )
-def test_channel_capacities_are_the_textbooks(table, nats):
-    """Cover & Thomas, "Elements of Information Theory", 2nd edition, section 7.1 and problem 7.8 (Z-channel)."""
-    problem = problem_of(reduced(one_check(table)).arrays)
-    capacities = channel_capacities(problem)
-    assert capacities == pytest.approx([nats] if nats else [], abs=2e-4)
-    assert all(capacity >= nats - 1e-12 for capacity in capacities)
+def test_a_symmetric_channel_sells_its_capacity_to_equal_faults(table, nats):
+    """Cover & Thomas, "Elements of Information Theory", 2nd edition, section 7.1; uniform inputs reach it."""
+    assert sold(one_check(table), 3.0) == pytest.approx(np.full(2, 3.0 * nats), abs=1e-12)
+
+
+def test_a_check_sells_nothing_below_its_cost():
+    instance = one_check([[1.0, 0.0], [0.0, 1.0]])
+    dear = replace(instance, checks=(replace(instance.checks[0], cost=Cost(hands_on=2.0)),))
+    assert sold(dear, 2.0) == pytest.approx([0.0, 0.0])
+    assert sold(dear, 4.0) == pytest.approx(np.full(2, 4.0 * log(2) - 2.0))
 
 
 def known_fault(cures, costs, setups, detect=1.0):
@@ -99,11 +110,10 @@ def known_fault(cures, costs, setups, detect=1.0):
         tables=(),
         checks=(),
         fixes=tuple(
-            FixOption(f"a{k}", np.array([rho]), Cost(hands_on=cost), setup)
+            FixOption(f"a{k}", np.array([rho]), Cost(hands_on=cost), setup, detects=np.array([detect]))
             for k, (rho, cost, setup) in enumerate(zip(cures, costs, setups, strict=True))
         ),
         setups=(SetupOption("u0", Cost(setups=20.0), 1),),
-        detects=np.array([detect]),
         give_up=200.0,
         comeback=300.0,
     )
@@ -113,16 +123,18 @@ def known_fault(cures, costs, setups, detect=1.0):
 def test_perfect_information_is_the_optimum_where_only_one_fault_is_possible(detect):
     instance = known_fault([0.5, 0.8, 0.4, 0.9], [10.0, 30.0, 5.0, 60.0], [1, 0, 1, 0], detect)
     problem = problem_of(reduced(instance).arrays)
-    assert told_costs(problem, 0, -1)[0] == pytest.approx(brute_force(instance), abs=1e-9)
+    assert told_costs(problem, 0, none_tried(problem))[0] == pytest.approx(brute_force(instance), abs=1e-9)
 
 
 def test_with_very_many_fixes_for_a_fault_setups_are_left_out():
     count = MOST_CURES + 1
     free = known_fault([0.3] * count, list(range(5, 5 + count)), [0] * count)
-    bound = told_costs(problem_of(reduced(free).arrays), 0, -1)[0]
+    problem = problem_of(reduced(free).arrays)
+    bound = told_costs(problem, 0, none_tried(problem))[0]
     assert bound == pytest.approx(solve_exact(free).expected, abs=1e-9)
     with_setups = known_fault([0.3] * count, list(range(5, 5 + count)), [1] * count)
-    assert told_costs(problem_of(reduced(with_setups).arrays), 0, -1)[0] == pytest.approx(bound, abs=1e-9)
+    problem = problem_of(reduced(with_setups).arrays)
+    assert told_costs(problem, 0, none_tried(problem))[0] == pytest.approx(bound, abs=1e-9)
     assert solve_exact(with_setups).expected > bound
 
 
@@ -138,12 +150,11 @@ def test_checks_that_tell_only_together_still_sell_information():
         ),
         fixes=tuple(FixOption(f"a{k}", np.eye(2)[k], Cost(hands_on=40.0)) for k in range(2)),
         setups=(),
-        detects=np.ones(2),
         give_up=500.0,
         comeback=500.0,
     )
     assert brute_force(instance) == pytest.approx(52.0)
-    assert channel_capacities(problem_of(reduced(instance).arrays)) == pytest.approx([log(2)] * 2, abs=1e-3)
+    assert sold(instance, 10.0) == pytest.approx(np.full(2, 10.0 * log(2) - 2.0))
     for bound in lower_bounds(instance, states=1):
         assert bound.value <= 52.0, bound.method
 
@@ -168,7 +179,6 @@ def test_a_setup_that_the_part_has_made_is_not_paid_again_outside_it():
             for name, row, cost in zip("abc", faults, (10.0, 100.0, 100.0), strict=True)
         ),
         setups=(SetupOption("open", Cost(setups=50.0), 1),),
-        detects=np.ones(3),
         give_up=1000.0,
         comeback=1000.0,
     )

@@ -47,11 +47,11 @@ def case(seed, checks):
                 f"a{a}",
                 np.where(np.arange(3) == a, rng.uniform(0.8, 1.0), rng.uniform(0.0, 0.2, 3)),
                 Cost(hands_on=float(rng.uniform(5, 40))),
+                detects=np.zeros(3),
             )
             for a in range(FIXES)
         ),
         setups=(SetupOption("u", Cost(setups=float(rng.uniform(0, 4))), 1),),
-        detects=np.zeros(3),
         give_up=120.0,
         comeback=220.0,
     )

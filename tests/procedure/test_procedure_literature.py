@@ -7,12 +7,21 @@ import pytest
 from planning_oracles import cheapest_order, fixes_in_order, identification
 
 from benchlore.model import Gate
-from benchlore.procedure import CheckOption, Cost, FixOption, Instance, Mode, solve_exact, solve_lookahead
+from benchlore.procedure import (
+    CheckOption,
+    Cost,
+    FixOption,
+    Instance,
+    Limits,
+    Mode,
+    solve_anytime,
+    solve_exact,
+)
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bounds
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.exact import swept
-from benchlore.procedure.lookahead import Pass, searched
+from benchlore.procedure.lookahead import Search, following_one
 from benchlore.procedure.policy import RETURN, PolicyBuilder, translated
 from benchlore.procedure.state import first_state, information, problem_of, results_of
 from benchlore.procedure.walk import cost_of
@@ -46,8 +55,10 @@ def test_greedy_information_gain_costs_2_86_on_the_six_states():
     """The look-ahead of width one is greedy where faults are only identified; the published tree begins with t1."""
     instance = identification(SIX_STATES, FIVE_TESTS)
     small = reduced(instance)
-    greedy = searched(problem_of(small.arrays), Pass(1, 0.0, 1.0, 1e-9, 1e-9))
-    policy = translated(greedy, small.checks, small.fixes, len(instance.checks))
+    search = Search(problem_of(small.arrays), 1 << 20, leaf_states=0)
+    list(search.compare(following_one(1e-9), lambda: 1_000))
+    list(search.deepen(1e-9, lambda: 1_000))
+    policy = translated(search.policy(), small.checks, small.fixes, len(instance.checks))
     assert cost_of(policy, instance) == pytest.approx(2.86, abs=1e-9)
     assert instance.checks[policy.action[0]].name == "t1"
 
@@ -83,7 +94,7 @@ def test_with_huffmans_splits_among_the_tests_the_optimum_is_huffmans_length():
 
 def test_all_31_splits_cost_between_the_entropy_and_the_greedy_tree():
     """The price of information then proves Shannon's bound, 2.219880 bit; greedy splitting in halves costs 2.46."""
-    solution = solve_lookahead(identification(HUFFMAN, list(subsets(6))))
+    solution = solve_anytime(identification(HUFFMAN, list(subsets(6))), limits=Limits(nodes=20_000))
     assert solution.bound == pytest.approx(2.219880, abs=1e-6)
     assert solution.bound_method == "price of information"
     assert 2.24 - 1e-9 <= solution.expected <= 2.46 + 1e-9
@@ -112,7 +123,6 @@ def chain(stages):
         ),
         fixes=(),
         setups=(),
-        detects=np.ones(stages),
         give_up=1e6,
         comeback=1e6,
         mode=Mode.IDENTIFY,
@@ -121,7 +131,7 @@ def chain(stages):
 
 def test_a_chain_of_sixteen_stages_is_halved_four_times():
     """Half-split, derived: log2 16 = 4. The look-ahead finds it and the price of information proves it."""
-    solution = solve_lookahead(chain(16))
+    solution = solve_anytime(chain(16), limits=Limits(nodes=4_000))
     assert solution.expected == pytest.approx(4.0, abs=1e-9)
     assert solution.bound == pytest.approx(4.0, abs=1e-6)
     assert solution.policy.action[0] == 7  # between the eighth and the ninth stage
@@ -150,7 +160,7 @@ def tennis(keep):
         )
         tables.append(counts / counts.sum(axis=1, keepdims=True))
         checks.append(CheckOption(name, place, tuple(values), np.eye(len(values)), Cost(hands_on=1.0)))
-    return Instance(faults, shares, tuple(tables), tuple(checks), (), (), np.ones(2), 1e3, 1e3, Mode.IDENTIFY)
+    return Instance(faults, shares, tuple(tables), tuple(checks), (), (), 1e3, 1e3, mode=Mode.IDENTIFY)
 
 
 @pytest.mark.parametrize(
@@ -268,7 +278,6 @@ def test_chains_of_inspections_are_interleaved_as_pinedo_does():
             for k in range(faults)
         ),
         setups=(),
-        detects=np.ones(faults),
         give_up=1e4,
         comeback=1e4,
     )
@@ -295,9 +304,8 @@ def test_the_oil_wildcatter_buys_the_seismic_test():
             prior=np.array([0.5, 0.3, 0.2]),
             tables=(np.eye(3),),
             checks=checks,
-            fixes=(FixOption("drill", np.array([0.0, 4 / 9, 1.0]), Cost()),),
+            fixes=(FixOption("drill", np.array([0.0, 4 / 9, 1.0]), Cost(), detects=np.zeros(3)),),
             setups=(),
-            detects=np.zeros(3),
             give_up=200.0,
             comeback=270.0,
         )

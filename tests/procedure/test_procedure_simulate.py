@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from benchlore.procedure import simulate, solve_exact, solve_lookahead
+from benchlore.procedure import Limits, simulate, solve_anytime, solve_exact
 from benchlore.procedure.graph import Title, procedure_of
 from benchlore.procedure.values import Kind
 from random_instances import random_instance
@@ -25,7 +25,7 @@ def test_simulated_jobs_cost_on_average_what_the_procedure_promises(seed, gates)
 
 def test_a_look_aheads_procedure_keeps_its_promise_too():
     instance = random_instance(np.random.default_rng(9), (15, 10, 20, 12))
-    procedure = procedure_of(instance, solve_lookahead(instance), TITLE)
+    procedure = procedure_of(instance, solve_anytime(instance, limits=Limits(nodes=2_000)), TITLE)
     jobs = simulate(procedure, instance, np.random.default_rng(0), 200_000)
     assert abs(jobs.mean - procedure.expected) < 5 * jobs.standard_error
 

@@ -13,9 +13,10 @@ from benchlore.procedure import (
     FixOption,
     Instance,
     Kind,
+    Limits,
     at_most,
+    solve_anytime,
     solve_exact,
-    solve_lookahead,
 )
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.exact import swept
@@ -131,7 +132,7 @@ def test_sheets_of_40_steps_cost_less_than_a_tenth_of_a_per_mille():
 @settings(max_examples=15, deadline=None)
 def test_look_ahead_policies_are_pruned_and_never_cost_more_than_their_pruning(seed, steps):
     instance = random_instance(np.random.default_rng(seed), (8, 6, 10, 6), gates=0.2)
-    free = solve_lookahead(instance)
+    free = solve_anytime(instance, limits=Limits(nodes=1_000), leaf_states=0)
     solution = limited(instance, free, steps)
     assert steps_of(solution, instance) <= steps
     assert cost_of(solution.policy, instance) == pytest.approx(solution.expected, abs=1e-9)
@@ -169,7 +170,6 @@ def two_colours():
             FixOption("a1", np.array([0.0, 1.0]), Cost(hands_on=20.0)),
         ),
         setups=(),
-        detects=np.ones(2),
         give_up=100.0,
         comeback=120.0,
     )
@@ -219,9 +219,10 @@ def test_progress_rises_and_tells_the_cost_so_far():
         solve_exact(instance),
         8,
         memory=MEMORY,
-        progress=lambda share, cost: told.append((share, cost)),
+        progress=lambda share, cost, bound: told.append((share, cost, bound)),
     )
     assert told
-    assert all(0 <= share <= 1 for share, _ in told)
-    assert [share for share, _ in told] == sorted(share for share, _ in told)
+    assert all(0 <= share <= 1 for share, _, _ in told)
+    assert [share for share, _, _ in told] == sorted(share for share, _, _ in told)
+    assert {bound for _, _, bound in told} == {solution.bound}
     assert told[-1][1] == solution.expected

@@ -17,7 +17,7 @@ from benchlore.cli.app import (
     app,
     library_of,
 )
-from benchlore.cli.console import complain, progress_shown, say, say_json
+from benchlore.cli.console import complain, progress_shown, say, say_json, stopping_gently
 from benchlore.cli.procedure_text import ProcedureText, cost_lines, learned_lines
 from benchlore.cli.text import counted
 from benchlore.library import (
@@ -36,7 +36,7 @@ from benchlore.library import (
     take_in_demand,
 )
 from benchlore.notation import Severity
-from benchlore.procedure import Effort, to_json
+from benchlore.procedure import Effort, Limits, to_json
 from benchlore.shop import json_schema as shop_schema
 
 GIB = 1024**3
@@ -179,15 +179,31 @@ def plan(
         int | None,
         typer.Option("--steps", metavar="N", help="Make a procedure of at most N steps.", min=1),
     ] = None,
+    seconds: Annotated[
+        float | None, typer.Option(metavar="S", help="Search so long instead.", min=0, max=1e9)
+    ] = None,
+    nodes: Annotated[
+        int | None, typer.Option(metavar="N", help="Look at so many states instead.", min=0, max=10**12)
+    ] = None,
+    gap: Annotated[
+        float | None,
+        typer.Option(metavar="PERCENT", help="Stop when no plan can be cheaper by more.", min=0, max=1e6),
+    ] = None,
     other: Annotated[
         Path | None, typer.Option("--compare", metavar="FILE", help="Plan for this shop too; show both.")
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Learn, and compile the cheapest procedure for the shop."""
+    """Learn, and compile the cheapest procedure for the shop.
+
+    Where the book is too large for the exact method, the search goes on until a limit. Equal --nodes give
+    equal procedures; --seconds depend on the machine. Ctrl-C stops it and keeps the best found so far; a
+    second Ctrl-C stops at once.
+    """
     library = library_of(context)
     shops = (shop,) if other is None else (shop, other)
-    with progress_shown(quiet=as_json) as report:
+    limits = Limits(seconds=seconds, gap=None if gap is None else gap / 100, nodes=nodes)
+    with progress_shown(quiet=as_json) as report, stopping_gently() as interrupted:
         plans = tuple(
             plan_complaint(
                 library,
@@ -197,6 +213,8 @@ def plan(
                 memory=int(memory * GIB),
                 effort=effort,
                 steps=steps,
+                limits=limits,
+                interrupted=interrupted,
                 report=report,
             )
             for file in shops

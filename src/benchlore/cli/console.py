@@ -1,9 +1,12 @@
 """Where output goes: results to standard output, progress and complaints to standard error."""
 
 import json
+import signal
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from threading import Event
+from types import FrameType
 from typing import Any
 
 from rich.console import Console
@@ -54,3 +57,21 @@ def progress_shown(*, quiet: bool = False) -> Iterator[Report]:
 
     with bars:
         yield report
+
+
+@contextmanager
+def stopping_gently() -> Iterator[Callable[[], bool]]:
+    """Ask whether Ctrl-C was pressed, so that long work ends with what it has; a second one stops it hard."""
+    pressed = Event()
+
+    def on_interrupt(number: int, frame: FrameType | None) -> None:
+        if pressed.is_set():
+            signal.default_int_handler(number, frame)
+        pressed.set()
+        complain("stopping with the best procedure found so far; press Ctrl-C again to stop at once")
+
+    before = signal.signal(signal.SIGINT, on_interrupt)
+    try:
+        yield pressed.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)

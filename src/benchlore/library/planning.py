@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, fields
 from hashlib import sha256
@@ -21,7 +21,7 @@ from benchlore.model import LearningReport, Model, ModelError, build, cases_from
 from benchlore.model import from_json as model_from_json
 from benchlore.model import to_json as model_to_json
 from benchlore.notation import FileNotWritten, FileTrouble, read_text, write_atomic
-from benchlore.procedure import MEMORY, Effort, PlanningError, Procedure, plan
+from benchlore.procedure import MEMORY, Effort, Limits, PlanningError, Procedure, never, plan
 from benchlore.procedure import from_json as procedure_from_json
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.shop import Shop
@@ -88,7 +88,7 @@ def learn_board(library: Library, board: str, *, report: Report = silent) -> Lea
     )
 
 
-def plan_complaint(  # noqa: PLR0913  what a caller may ask of a plan
+def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
     library: Library,
     board: str,
     complaint: str,
@@ -97,9 +97,13 @@ def plan_complaint(  # noqa: PLR0913  what a caller may ask of a plan
     memory: int = MEMORY,
     effort: Effort = Effort.NORMAL,
     steps: int | None = None,
+    limits: Limits = Limits(),  # noqa: B008 a frozen value
+    interrupted: Callable[[], bool] = never,
     report: Report = silent,
 ) -> Planned:
     """Learn, plan for a shop, keep the procedure, and return it.
+
+    Once ``interrupted`` says so, the best procedure found so far is kept.
 
     Raises
     ------
@@ -114,14 +118,27 @@ def plan_complaint(  # noqa: PLR0913  what a caller may ask of a plan
     folder = _procedure_folder(library, board, complaint, shop)
     make_folder(folder)  # a library that cannot be written to says so before the long work
 
-    def progress(done: float, cost: float | None) -> None:
-        report("Planning", done, 1.0, "" if cost is None else f"{cost:.2f} {shop.currency}")
+    def progress(done: float, cost: float | None, bound: float | None) -> None:
+        report("Planning", done, 1.0, _found(cost, bound, shop.currency))
 
-    procedure = plan(model, shop, memory=memory, effort=effort, steps=steps, progress=progress)
+    procedure = plan(
+        model,
+        shop,
+        memory=memory,
+        effort=effort,
+        limits=limits,
+        steps=steps,
+        interrupted=interrupted,
+        progress=progress,
+    )
     made_from = {**learned.stamp, "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
     _write_json(folder / "procedure.json", procedure_to_json(procedure))
     _write_json(folder / "made-from.json", made_from)
     return Planned(learned.book, model, shop, procedure, learned.jobs, learned.stored)
+
+
+def _found(cost: float | None, bound: float | None, currency: str) -> str:
+    return "" if cost is None or bound is None else f"{cost:.2f} {currency}, at least {bound:.2f}"
 
 
 def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: Path | None = None) -> Planned:

@@ -7,6 +7,7 @@ form.
 """
 
 from benchlore.procedure.advice import Advice, Option, Outlook
+from benchlore.procedure.anytime import Effort, Limits, never, solve_anytime
 from benchlore.procedure.bounds import Bound, lower_bound
 from benchlore.procedure.codec import from_json, to_json
 from benchlore.procedure.errors import (
@@ -22,7 +23,6 @@ from benchlore.procedure.exact import MEMORY, solve_exact
 from benchlore.procedure.excerpt import Done, Excerpt, Exit, trimmed
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode, SetupOption
 from benchlore.procedure.layout import instance_from_dict
-from benchlore.procedure.lookahead import Effort, solve_lookahead
 from benchlore.procedure.next import next_steps
 from benchlore.procedure.plan import plan
 from benchlore.procedure.policy import Policy, Solution
@@ -49,6 +49,7 @@ __all__ = [
     "Instance",
     "InvalidInstanceError",
     "Kind",
+    "Limits",
     "Mode",
     "NoExchangeRateError",
     "NoWorthError",
@@ -70,11 +71,12 @@ __all__ = [
     "instance_from_dict",
     "instance_of",
     "lower_bound",
+    "never",
     "next_steps",
     "plan",
     "simulate",
+    "solve_anytime",
     "solve_exact",
-    "solve_lookahead",
     "to_json",
     "trimmed",
 ]

@@ -26,7 +26,8 @@ class Option:
 
     ``cost`` is its own, with the setups (``setups``) that it still needs and the comeback that a release may
     bring; ``expected`` is the whole cost from here to the end of the job if it is done first. ``information``
-    is what its result would tell about the fault, in bits.
+    is what its result would tell about the fault, in bits. ``soak`` is how long to let the board run in the
+    retest after a fix, in minutes: the best choice.
     """
 
     kind: Kind
@@ -37,6 +38,7 @@ class Option:
     expected: float
     information: float
     outlooks: tuple[Outlook, ...]
+    soak: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

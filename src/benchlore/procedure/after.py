@@ -35,12 +35,12 @@ def instance_after(
     the board was not cured then.
     """
     known = {check for check, _ in (*evidence.readings, *evidence.values)}
-    tried = {*evidence.failed, *evidence.passed}
+    tried = {model.fixes[fix].name for fix in (*evidence.failed, *evidence.passed)}
     standing = instance.standing
     for check in known:
         standing |= instance.checks[check].setups
-    for fix in tried:
-        standing |= instance.fixes[fix].setups
+    for option in instance.fixes:
+        standing |= option.setups if option.name in tried else 0
     for setup in setups_done:
         standing |= instance.setups[setup].needs
     belief = posterior(model, replace(evidence, passed=()))
@@ -48,24 +48,24 @@ def instance_after(
     judge = _Judge(model, evidence, frozenset(skipped))
     return replace(
         instance,
-        prior=_came_back(belief.faults, instance, evidence.passed),
+        prior=_came_back(belief.faults, model, evidence.passed),
         tables=tuple(_after(table, seen.get(g)) for g, table in enumerate(instance.tables)),
         checks=tuple(
             judge.settle(check, DONE if c in known else "") for c, check in enumerate(instance.checks)
         ),
-        fixes=tuple(judge.settle(fix, TRIED if a in tried else "") for a, fix in enumerate(instance.fixes)),
+        fixes=tuple(judge.settle(fix, TRIED if fix.name in tried else "") for fix in instance.fixes),
         standing=standing,
     )
 
 
-def _came_back(belief: FloatArray, instance: Instance, passed: Collection[int]) -> FloatArray:
+def _came_back(belief: FloatArray, model: Model, passed: Collection[int]) -> FloatArray:
     """Believe that fixes did not cure although their retests showed nothing.
 
     Where retests overlook no possible fault, they are taken to have overlooked this one all the same.
     """
     for fix in passed:
-        uncured = belief * (1 - instance.fixes[fix].cures)
-        overlooked = uncured * (1 - instance.detects)
+        uncured = belief * (1 - model.fixes[fix].cure_probabilities)
+        overlooked = uncured * (1 - model.detects)
         likely = overlooked if overlooked.sum() > 0 else uncured
         if likely.sum() > 0:
             belief = likely / likely.sum()

@@ -79,7 +79,7 @@ def next_steps(
         currency=shop.currency,
         suspects=suspects_of(left.faults, left.prior, len(left.faults)),
         options=tuple(options),
-        held_back=tuple(_held_back(left)),
+        held_back=tuple(dict.fromkeys(_held_back(left))),
         conflict=tuple(_named(model, conflict(model, evidence))),
         method="exact" if table else "look-ahead",
     )
@@ -134,8 +134,12 @@ class _Position:
         return Option(Kind.RETURN, "", "Return the device unrepaired", (), cost, cost.total, 0.0, ())
 
     def options(self) -> Iterator[Option]:
-        """Yield an option for each action that has a cost."""
+        """Yield an option for each action that has a cost; a fix once, with its best soak."""
         checks, costs = len(self.small.checks), self.costs()
+        groups = self.small.arrays.fix_group
+        for group in range(int(groups.max(initial=-1)) + 1):
+            variants = checks + np.flatnonzero(groups == group)
+            costs[np.delete(variants, costs[variants].argmin())] = np.inf
         for action in np.flatnonzero(np.isfinite(costs)).tolist():
             if action < checks:
                 yield self._check(action, float(costs[action]))
@@ -169,14 +173,14 @@ class _Position:
         fix = self.left.fixes[index]
         missing = fix.setups & ~self.left.standing
         uncured = state.b * arrays.missed[place]
-        caught = uncured * arrays.detects
+        caught = uncured * arrays.detects[place]
         released = state.b - caught
         cost = own_cost(self.left, len(self.left.checks) + index, missing)
         slipped = float((uncured - caught).sum() / state.b.sum())
         return Option(
             Kind.FIX,
             fix.name,
-            self.model.fixes[index].title,
+            self._titles[fix.name],
             self.left.setups_in(missing),
             replace(cost, comeback=slipped * self.left.comeback),
             expected,
@@ -185,7 +189,12 @@ class _Position:
                 self._outlook(STILL_THERE, caught, self._after_fix(place, caught)),
                 self._outlook(GONE, released, 0.0),
             ),
+            fix.soak,
         )
+
+    @cached_property
+    def _titles(self) -> dict[str, str]:
+        return {fix.name: fix.title for fix in self.model.fixes}
 
     def _outlook(self, result: str, belief: FloatArray, rest: float) -> Outlook:
         """Describe a result with the belief after it; ``rest`` is the cost from there, times its chance."""

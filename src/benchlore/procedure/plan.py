@@ -1,28 +1,57 @@
 """One way in: a model and a shop become a procedure, by the exact method where its table fits."""
 
 from collections.abc import Callable
+from dataclasses import replace
+from time import perf_counter
+from typing import Final
 
 from benchlore.model import Model
+from benchlore.procedure.anytime import (
+    INTERRUPTED,
+    TIME_SPENT,
+    Effort,
+    Limits,
+    limits_of,
+    never,
+    solve_anytime,
+)
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.exact import MEMORY, fits, solve_exact
 from benchlore.procedure.graph import Title, procedure_of
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.lookahead import Effort, solve_lookahead
+from benchlore.procedure.one_soak import Priced, solve_one_soak
 from benchlore.procedure.policy import Solution
 from benchlore.procedure.pricing import instance_of
 from benchlore.procedure.size import at_most
 from benchlore.procedure.values import Procedure
 from benchlore.shop import Shop
 
+PlanProgress = Callable[[float, float | None, float | None], None]
+"""Told the share of the work that is done, and the least cost and the highest bound so far, if any."""
 
-def plan(
+
+class _GivenUpError(Exception):
+    """The exact method was asked to end, or would not end in time; it has nothing to show before its end."""
+
+
+SIZE_SECONDS: Final = 3.0
+"""Seconds that a size limit may take at least, where the time is limited and the search has used it up."""
+
+SEARCH_SHARE: Final = 0.7
+"""The share of the work that the search is, for the progress, where a size limit comes after it."""
+
+
+def plan(  # noqa: PLR0913 what a caller may leave out has its name
     model: Model,
     shop: Shop,
     *,
     memory: int = MEMORY,
     effort: Effort = Effort.NORMAL,
+    limits: Limits = Limits(),  # noqa: B008 a frozen value
     steps: int | None = None,
-    progress: Callable[[float, float | None], None] | None = None,
+    clock: Callable[[], float] = perf_counter,
+    interrupted: Callable[[], bool] = never,
+    progress: PlanProgress | None = None,
 ) -> Procedure:
     """Compile the cheapest procedure for a shop.
 
@@ -31,13 +60,18 @@ def plan(
     model, shop
         The board and complaint, and the bench.
     memory
-        Bytes that the exact method's table may take; above that the look-ahead is used.
+        Bytes that the exact method's table may take; above that the look-ahead is used, within the same.
     effort
-        How hard the look-ahead tries.
+        How hard the look-ahead tries, if ``limits`` names neither time nor states.
+    limits
+        When the look-ahead stops, set by hand. The exact method is given up where it would take longer.
     steps
-        How many steps the procedure may have at most, one or more; no limit where left out.
+        How many steps the procedure may have at most, one or more; no limit where left out. Where time is
+        limited, this takes what the search has left of it, and three seconds in any case.
+    clock, interrupted
+        Seconds; and whether to stop now, with the best that is found.
     progress
-        Told the share of the work that is done, and the least expected cost found so far if there is one.
+        Told a few times a second how far the work is.
 
     Raises
     ------
@@ -46,20 +80,118 @@ def plan(
         missing, a comeback costs less than returning the board.
     """
     instance = instance_of(model, shop)
-    solution = _exactly(instance, memory, progress) if fits(reduced(instance), memory) else None
-    if solution is None:
-        solution = solve_lookahead(instance, effort=effort, progress=progress)
+    watch = _Watch(limits.seconds, clock, interrupted)
+    search_part = progress if steps is None else _part(progress, 0.0, SEARCH_SHARE)
+    solution = _unlimited(instance, memory, limits_of(effort, limits), watch, search_part)
     if steps is not None:
-        solution = at_most(instance, solution, steps, memory=memory, progress=progress)
+        solution = at_most(
+            instance,
+            solution,
+            steps,
+            memory=memory,
+            stopped=watch.until(SIZE_SECONDS),
+            progress=_part(progress, SEARCH_SHARE, 1.0),
+        )
     return procedure_of(instance, solution, Title(model.board, model.complaint, shop.name, shop.currency))
 
 
-def _exactly(
-    instance: Instance, memory: int, progress: Callable[[float, float | None], None] | None
-) -> Solution | None:
-    """The optimum; ``None`` where the machine has less memory than was allowed."""
-    share = (lambda done: progress(done, None)) if progress else None
+class _Watch:
+    """How much of the time is used up, and whether to stop."""
+
+    def __init__(
+        self, seconds: float | None, clock: Callable[[], float], interrupted: Callable[[], bool]
+    ) -> None:
+        self.clock, self.interrupted = clock, interrupted
+        self._seconds, self._start = seconds, clock()
+
+    def is_hopeless(self, share: float) -> bool:
+        """Whether work of which this share is done would not end in time, or shall not."""
+        spent = self.clock() - self._start
+        return self.interrupted() or (self._seconds is not None and spent > self._seconds * share)
+
+    def left_of(self, limits: Limits) -> Limits:
+        """The same limits, less the time that is used up."""
+        if limits.seconds is None:
+            return limits
+        return replace(limits, seconds=max(0.0, limits.seconds - (self.clock() - self._start)))
+
+    def until(self, least: float) -> Callable[[], str]:
+        """Say why to stop, once the time is used up, and so many seconds from now are over."""
+        end = None if self._seconds is None else max(self._start + self._seconds, self.clock() + least)
+
+        def why() -> str:
+            if self.interrupted():
+                return INTERRUPTED
+            return TIME_SPENT if end is not None and self.clock() >= end else ""
+
+        return why
+
+
+def _part(progress: PlanProgress | None, low: float, high: float) -> PlanProgress | None:
+    """Tell of a part of the work as a part of the whole."""
+    if progress is None:
+        return None
+    return lambda share, cost, bound: progress(low + (high - low) * share, cost, bound)
+
+
+def _unlimited(
+    instance: Instance, memory: int, limits: Limits, watch: _Watch, progress: PlanProgress | None
+) -> Solution:
+    """The cheapest of any size: by the exact method where it fits, else by the search."""
+    if fits(reduced(instance), memory):
+        solution = _exactly(instance, memory, watch.is_hopeless, progress)
+        if solution is not None:
+            return solution
+    simple = _one_soak(instance, memory, watch.is_hopeless)
+    solution = solve_anytime(
+        instance,
+        limits=watch.left_of(limits),
+        memory=memory,
+        clock=watch.clock,
+        interrupted=watch.interrupted,
+        progress=progress,
+    )
+    return _cheaper(solution, simple)
+
+
+def _one_soak(instance: Instance, memory: int, is_hopeless: Callable[[float], bool]) -> Priced | None:
+    """The optimum with one soak, its soaks chosen anew; ``None`` if there is none, or it was given up."""
+
+    def told(share: float) -> None:
+        if share < 1 and is_hopeless(share):
+            raise _GivenUpError
+
     try:
-        return solve_exact(instance, memory=memory, progress=share)
-    except MemoryError:
+        return solve_one_soak(instance, memory=memory, progress=told)
+    except (MemoryError, _GivenUpError):
+        return None
+
+
+def _cheaper(found: Solution, simple: Priced | None) -> Solution:
+    """What the search found, or what is known to be cheaper."""
+    if simple is None or found.expected <= simple.expected:
+        return found
+    return replace(
+        found,
+        policy=simple.policy,
+        expected=simple.expected,
+        bound=min(found.bound, simple.expected),
+        method="exact sweep with one soak, then the best soak at each step",
+    )
+
+
+def _exactly(
+    instance: Instance, memory: int, is_hopeless: Callable[[float], bool], progress: PlanProgress | None
+) -> Solution | None:
+    """The optimum; ``None`` if it was given up, or the machine has less memory than was allowed."""
+
+    def told(share: float) -> None:
+        if share < 1 and is_hopeless(share):
+            raise _GivenUpError
+        if progress:
+            progress(share, None, None)
+
+    try:
+        return solve_exact(instance, memory=memory, progress=told)
+    except (MemoryError, _GivenUpError):
         return None

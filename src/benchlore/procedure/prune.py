@@ -11,7 +11,7 @@ import numpy as np
 from numba import njit
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import IntArray, reduced
+from benchlore.procedure.arrays import IntArray, arrays_of
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import FINISHED, RETURN, Policy, PolicyBuilder
@@ -70,22 +70,24 @@ class Prunable:
 
 def prunable(policy: Policy, instance: Instance) -> Prunable:
     """Find out what stopping costs at every node of a policy."""
-    small = reduced(instance)
-    problem = problem_of(small.arrays)
+    # A policy may take soaks that the reductions leave out, so nothing is left out here.
+    open_checks, open_fixes = instance.open_checks, instance.open_fixes
+    live = tuple((int(f),) for f in np.flatnonzero(instance.prior > 0))
+    problem = problem_of(arrays_of(instance, open_checks, open_fixes, live))
     checks = len(instance.checks)
-    code = {c: k for k, c in enumerate(small.checks)}
-    code.update({checks + a: len(small.checks) + k for k, a in enumerate(small.fixes)})
+    code = {c: k for k, c in enumerate(open_checks)}
+    code.update({checks + a: len(open_checks) + k for k, a in enumerate(open_fixes)})
     own, reach = np.zeros(policy.size), np.zeros(policy.size)
     ends: list[FloatArray] = [np.zeros(1)] * policy.size
     fixes: list[tuple[int, ...]] = [()] * policy.size
-    sequence = np.empty(len(small.fixes), dtype=np.int64)
-    stack = [(0, first_state(small.arrays))]
+    sequence = np.empty(len(open_fixes), dtype=np.int64)
+    stack = [(0, first_state(problem.arrays))]
     while stack:
         n, state = stack.pop()
         reach[n] = state.b.sum()
         _, length = stop_cost(problem, state, 0.0, sequence)
         ends[n] = ends_of(problem, state, sequence[:length])
-        fixes[n] = tuple(checks + small.fixes[a] for a in sequence[:length].tolist())
+        fixes[n] = tuple(checks + open_fixes[a] for a in sequence[:length].tolist())
         action = int(policy.action[n])
         if action in code:
             own[n] = own_cost(problem, state, code[action])
@@ -126,7 +128,7 @@ def ends_of(p: Problem, state: State, sequence: IntArray) -> FloatArray:
         standing |= arrays.fix_setups[a]
         for f in range(len(left)):
             uncured = left[f] * arrays.missed[a, f]
-            left[f] = uncured * arrays.detects[f]
+            left[f] = uncured * arrays.detects[a, f]
             spent += (uncured - left[f]) * arrays.comeback
     ends[len(sequence)] = spent + left.sum() * arrays.give_up
     return ends

@@ -19,7 +19,7 @@ from benchlore.procedure.graph import Merged, shared
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import FINISHED, Policy, PolicyBuilder
 from benchlore.procedure.values import RELEASE
-from benchlore.procedure.walk import condition_on, walked, whole
+from benchlore.procedure.walk import column_of, condition_on, walked, whole
 
 MOST_WORK: Final = 30_000
 """States of a policy times its steps above which it is left as it is: so many sub-policies are weighed."""
@@ -186,7 +186,8 @@ def _expanded(action: Sequence[int], branches: Sequence[tuple[int, ...]], root: 
 class _Place(NamedTuple):
     """Where a job stands, one row for each level: ``weights`` by fault, ``seen``, ``done``, ``standing``.
 
-    ``done[level, action]`` is 0 for what was not done, else the number of its result, from 1.
+    ``done[level, column]`` is 0 for a check or fix that was not done, else the number of its result, from 1;
+    all variants of a fix have one column.
     """
 
     weights: FloatArray
@@ -214,14 +215,14 @@ def _enter(arrays: Arrays, place: _Place, level: int, action: int, result: int) 
     """Fill in a level from the one above and what was done there."""
     checks = len(arrays.condition)
     place.done[level] = place.done[level - 1]
-    place.done[level, action] = result + 1
+    place.done[level, column_of(arrays, action)] = result + 1
     place.seen[level] = place.seen[level - 1]
     old, new = place.weights[level - 1], place.weights[level]
     if action < checks:
         condition_on(arrays, action, result, place.seen[level], old, new)
         needs = arrays.check_setups[action]
     else:
-        new[:] = old * arrays.missed[action - checks] * arrays.detects
+        new[:] = old * arrays.missed[action - checks] * arrays.detects[action - checks]
         needs = arrays.fix_setups[action - checks]
     place.standing[level] = place.standing[level - 1] | needs
 
@@ -229,7 +230,7 @@ def _enter(arrays: Arrays, place: _Place, level: int, action: int, result: int) 
 @njit(cache=True)
 def _may(arrays: Arrays, done: IntArray, action: int) -> bool:
     """Whether an action was not done yet and its gates are open."""
-    if done[action] > 0:
+    if done[column_of(arrays, action)] > 0:
         return False
     for k in range(arrays.gate_check.shape[1]):
         check = arrays.gate_check[action, k]
@@ -250,7 +251,7 @@ def _own_cost(arrays: Arrays, weights: FloatArray, standing: int, action: int) -
     else:
         a = action - checks
         own, needs = arrays.fix_cost[a], arrays.fix_setups[a]
-        slips = (weights * arrays.missed[a] * (1.0 - arrays.detects)).sum()
+        slips = (weights * arrays.missed[a] * (1.0 - arrays.detects[a])).sum()
     missing = needs & ~standing
     for k in range(len(arrays.setup_cost)):
         own += arrays.setup_cost[k] * (missing >> k & 1)

@@ -34,8 +34,9 @@ def cannot_do(model: Model, shop: Shop) -> Mapping[str, tuple[str, ...]]:
     found: dict[str, tuple[str, ...]] = {}
     options: tuple[CheckOption | FixOption, ...] = (*instance.checks, *instance.fixes)
     for option in options:
-        if option.excluded and option.excluded != CURES_NOTHING:
-            found[option.excluded] = (*found.get(option.excluded, ()), option.name)
+        names = found.get(option.excluded, ())
+        if option.excluded not in {"", CURES_NOTHING} and option.name not in names:  # a fix has many soaks
+            found[option.excluded] = (*names, option.name)
     return found
 
 

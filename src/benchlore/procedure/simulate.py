@@ -44,7 +44,7 @@ class SimulatedJobs:
 def simulate(
     procedure: Procedure, instance: Instance, rng: np.random.Generator, jobs: int = 10_000
 ) -> SimulatedJobs:
-    """Draw jobs from the instance and follow the procedure; its actions are found by name."""
+    """Draw jobs from the instance and follow the procedure; actions are found by name, and fixes by soak."""
     drawn = _Jobs(
         fault=np.zeros(jobs, dtype=np.int64),
         cost=np.zeros(jobs),
@@ -53,7 +53,7 @@ def simulate(
         cured=np.zeros(jobs, dtype=np.bool_),
     )
     table = _action_table(procedure, instance)
-    _follow(table, np.cumsum(instance.prior), instance.detects, instance.comeback, rng, drawn)
+    _follow(table, np.cumsum(instance.prior), instance.comeback, rng, drawn)
     return SimulatedJobs(*drawn)
 
 
@@ -73,7 +73,7 @@ class _Table(NamedTuple):
     ``kind (N,)`` is 0 for a return, 1 for a check, 2 for a check that no other of its condition shares, 3 for
     a fix. ``row (N,)`` is the check or fix, ``cost (N,)`` its own cost without comebacks. ``target[start[n] +
     r]`` is the next step. ``condition (C,)``; ``states (G, F, S)``; ``shows (C, S, R)``; ``expects (C, F,
-    R)`` is ``P(result | fault)``; ``cures (A, F)``.
+    R)`` is ``P(result | fault)``; ``cures (A, F)``; ``detects (A, F)``.
     """
 
     kind: IntArray
@@ -86,12 +86,13 @@ class _Table(NamedTuple):
     shows: FloatArray
     expects: FloatArray
     cures: FloatArray
+    detects: FloatArray
 
 
 def _action_table(procedure: Procedure, instance: Instance) -> _Table:
     arrays = whole(instance)
     checks = {check.name: c for c, check in enumerate(instance.checks)}
-    fixes = {fix.name: a for a, fix in enumerate(instance.fixes)}
+    fixes = {(fix.name, fix.soak): a for a, fix in enumerate(instance.fixes)}
     used = {checks[step.action] for step in procedure.steps if step.kind is Kind.CHECK}
     readers = np.bincount([instance.checks[c].condition for c in used], minlength=len(instance.tables))
     kind, row, target, start = [], [], [], [0]
@@ -101,7 +102,7 @@ def _action_table(procedure: Procedure, instance: Instance) -> _Table:
             kind.append(2 if readers[instance.checks[row[-1]].condition] == 1 else 1)
             target += [step.branches[name] for name in instance.checks[row[-1]].results]
         elif step.kind is Kind.FIX:
-            row.append(fixes[step.action])
+            row.append(fixes[step.action, step.soak])
             kind.append(3)
             target += [step.branches[STILL_THERE], step.branches[GONE]]
         else:
@@ -118,7 +119,8 @@ def _action_table(procedure: Procedure, instance: Instance) -> _Table:
         states=arrays.table.cumsum(axis=2),
         shows=arrays.shows.cumsum(axis=2),
         expects=np.einsum("cfs,csr->cfr", arrays.table[arrays.condition], arrays.shows).cumsum(axis=2),
-        cures=np.array([fix.cures for fix in instance.fixes]).reshape(len(fixes), len(instance.faults)),
+        cures=1 - arrays.missed,
+        detects=arrays.detects,
     )
 
 
@@ -138,7 +140,6 @@ def _drawn(sums: FloatArray, level: float) -> int:
 def _follow(
     table: _Table,
     faults: FloatArray,
-    detects: FloatArray,
     comeback: float,
     rng: np.random.Generator,
     jobs: _Jobs,
@@ -158,7 +159,7 @@ def _follow(
                 break
             if kind == 3:
                 cured = rng.random() < table.cures[row, f]
-                caught = not cured and rng.random() < detects[f]
+                caught = not cured and rng.random() < table.detects[row, f]
                 jobs.cured[job], jobs.released[job] = cured, not caught
                 if not cured and not caught:
                     jobs.cost[job] += comeback

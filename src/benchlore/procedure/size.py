@@ -16,7 +16,7 @@ from itertools import chain
 from typing import Final, TypeAlias
 
 from benchlore.procedure.arrays import reduced
-from benchlore.procedure.exact import states_of, swept
+from benchlore.procedure.exact import fits, states_of, swept
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import RETURN, Policy, PolicyBuilder, Solution, translated
 from benchlore.procedure.prune import prunable
@@ -34,7 +34,19 @@ SWEPT: Final = 100_000_000
 RUNG: Final = 1.15
 """Ratio of the sizes of policies from which steps are saved one by one."""
 
+LEAST_TRIED: Final = 12
+"""Policies that are tried even if the work shall stop."""
+
 PolicyAt: TypeAlias = Callable[[float], Policy]
+
+
+class _StoppedError(Exception):
+    """The work shall stop in the middle of a sweep."""
+
+
+def going_on() -> str:
+    """Nobody stops the work."""
+    return ""
 
 
 def at_most(
@@ -43,7 +55,8 @@ def at_most(
     steps: int,
     *,
     memory: int,
-    progress: Callable[[float, float | None], None] | None = None,
+    stopped: Callable[[], str] = going_on,
+    progress: Callable[[float, float, float], None] | None = None,
 ) -> Solution:
     """A procedure of at most ``steps`` steps, equal parts shared.
 
@@ -57,39 +70,56 @@ def at_most(
         One at least: returning the board at once is a procedure, of one step.
     memory
         Bytes that the exact method's table may take, where the solution was found exactly.
+    stopped
+        Says why the work shall stop, ``""`` to go on; the best found so far is returned, after twelve
+        policies at least.
     progress
-        Told the share of the work that is done, and the least expected cost found so far if there is one.
+        Told the share of the work that is done, the least expected cost found so far, and the bound.
     """
     whole = sized(solution.policy, instance)
     if whole.steps <= steps:
         return replace(solution, limit=steps, unlimited=whole.cost)
-    best = sized(_return(), instance)
-    for share, found in _tried(instance, solution, whole, steps, memory):
+    best, why = sized(_return(), instance), ""
+    for tried, (share, found) in enumerate(_tried(instance, solution, whole, steps, memory, stopped), 1):
         if found.steps <= steps:
             best = min(best, found, key=lambda each: (each.cost, each.steps))
         if progress:
-            progress(share, best.cost)
+            progress(share, best.cost, min(solution.bound, best.cost))
+        why = stopped()
+        if why and tried >= LEAST_TRIED:
+            break
     bound_method = "the optimum without the limit" if solution.proof == "optimal" else solution.bound_method
     return Solution(
         policy=best.policy,
         expected=best.cost,
         bound=min(solution.bound, best.cost),
         proof="bounded",
-        method=f"{solution.method}, at most {steps} steps",
+        method=_method(solution, steps, why),
         bound_method=bound_method,
         limit=steps,
         unlimited=whole.cost,
     )
 
 
+def _method(solution: Solution, steps: int, why: str) -> str:
+    limited = f"{solution.method}, at most {steps} steps"
+    return f"{limited}, {why}" if why and why not in solution.method else limited
+
+
 def _tried(
-    instance: Instance, solution: Solution, whole: Sized, steps: int, memory: int
+    instance: Instance,
+    solution: Solution,
+    whole: Sized,
+    steps: int,
+    memory: int,
+    stopped: Callable[[], str],
 ) -> Iterator[tuple[float, Sized]]:
     """Yield the share of the work that is done, and policies."""
     ways: list[tuple[PolicyAt, int]] = [(prunable(solution.policy, instance).at, PRICES)]
-    if solution.proof == "optimal":
-        states = states_of(reduced(instance).arrays)
-        ways.append((_priced(instance, memory), min(PRICES, max(FEWEST_PRICES, SWEPT // states))))
+    small = reduced(instance)
+    if solution.proof == "optimal" and fits(small, memory):
+        prices = min(PRICES, max(FEWEST_PRICES, SWEPT // states_of(small.arrays)))
+        ways.append((_priced(instance, memory, stopped), prices))
     most, done = sum(prices for _, prices in ways), 0
     curves = []
     for policy_at, prices in ways:
@@ -137,12 +167,16 @@ def _shrunk(instance: Instance, curve: Sequence[Sized], steps: int) -> Iterator[
                 yield from shrinking(found, instance)
 
 
-def _priced(instance: Instance, memory: int) -> PolicyAt:
+def _priced(instance: Instance, memory: int, stopped: Callable[[], str]) -> PolicyAt:
     """The exact method with a price for each step."""
     small = reduced(instance)
 
+    def told(_: float) -> None:
+        if stopped():
+            raise _StoppedError
+
     def policy_at(price: float) -> Policy:
-        table = swept(small.arrays, memory=memory, step_price=price)
+        table = swept(small.arrays, memory=memory, progress=told, step_price=price)
         return translated(table.policy(), small.checks, small.fixes, len(instance.checks))
 
     return policy_at

@@ -20,7 +20,8 @@ class Problem(NamedTuple):
 
     ``expects (C, R, F)`` is ``P(result | fault)`` before any reading on the check's condition, ``sharp (C,
     F)`` is ``sum_r P log P`` of its rows. The faults that fix ``a`` cures are ``cured[first[a]:first[a +
-    1]]``. ``setups (2^k,)`` is the cost of every set of setups, where there are few.
+    1]]``. The variants of fix ``g`` are ``member[begin[g]:begin[g + 1]]``, the cheapest first;
+    ``leads (A,)`` says which are. ``setups (2^k,)`` is the cost of every set of setups, where there are few.
     """
 
     arrays: Arrays
@@ -28,13 +29,17 @@ class Problem(NamedTuple):
     sharp: FloatArray
     first: IntArray
     cured: IntArray
+    begin: IntArray
+    member: IntArray
+    leads: BoolArray
     setups: FloatArray
 
 
 class State(NamedTuple):
     """Where a job stands: ``b (F,)`` the belief, ``seen (G, S)`` what the readings say of states.
 
-    ``digits (C,)`` are results + 1 of the checks done (0: not done), ``failed (A,)`` the fixes that failed.
+    ``digits (C,)`` are results + 1 of the checks done (0: not done), ``failed (A,)`` the variants of
+    fixes that failed.
     """
 
     b: FloatArray
@@ -49,6 +54,8 @@ def problem_of(arrays: Arrays) -> Problem:
     expects = np.einsum("cfs,csr->crf", arrays.table[arrays.condition], arrays.shows)
     logs = np.log(expects, out=np.zeros_like(expects), where=expects > 0)
     cures = [np.flatnonzero(row < 1) for row in arrays.missed]
+    begin = np.append(0, np.cumsum(np.bincount(arrays.fix_group))).astype(np.int64)
+    member = np.lexsort((arrays.fix_cost, arrays.fix_group)).astype(np.int64)
     count = len(arrays.setup_cost)
     setups = np.zeros(1)
     for cost in arrays.setup_cost if count <= TABLED_SETUPS else ():
@@ -59,6 +66,9 @@ def problem_of(arrays: Arrays) -> Problem:
         sharp=np.ascontiguousarray((expects * logs).sum(axis=1)),
         first=np.cumsum([0, *(len(faults) for faults in cures)]),
         cured=np.concatenate([*cures, np.zeros(0, dtype=np.int64)]).astype(np.int64),
+        begin=begin,
+        member=member,
+        leads=np.isin(np.arange(len(member)), member[begin[:-1]]),
         setups=setups,
     )
 
@@ -101,7 +111,22 @@ def is_allowed(arrays: Arrays, digits: IntArray, action: int) -> bool:
 
 
 @njit(cache=True)
-def _is_seen(seen: FloatArray, condition: int) -> bool:
+def tried_fixes(p: Problem, failed: BoolArray) -> BoolArray:
+    """Whether each variant's fix was tried, with whatever soak, ``(A,)``."""
+    if len(p.begin) > len(failed):
+        return failed
+    tried = failed.copy()
+    if np.any(failed):
+        for a in range(len(failed)):
+            if failed[a]:
+                group = p.arrays.fix_group[a]
+                tried[p.member[p.begin[group] : p.begin[group + 1]]] = True
+    return tried
+
+
+@njit(cache=True)
+def is_seen(seen: FloatArray, condition: int) -> bool:
+    """Whether a reading has told anything of a condition yet."""
     return bool(np.any(seen[condition] != 1.0))
 
 
@@ -110,7 +135,7 @@ def results_of(p: Problem, state: State, check: int, joint: FloatArray) -> None:
     """``P(state, fault, result)`` of a check, ``joint (R, F)``."""
     g = p.arrays.condition[check]
     count, faults = p.arrays.results[check], len(state.b)
-    if not _is_seen(state.seen, g):
+    if not is_seen(state.seen, g):
         for r in range(count):
             for f in range(faults):
                 joint[r, f] = state.b[f] * p.expects[check, r, f]
@@ -132,7 +157,7 @@ def results_of(p: Problem, state: State, check: int, joint: FloatArray) -> None:
 def information(p: Problem, state: State, check: int, joint: FloatArray) -> float:
     """Mutual information of fault and result times ``P(state)``, in nats (Lindley 1956)."""
     total, gain = state.b.sum(), 0.0
-    if _is_seen(state.seen, p.arrays.condition[check]):
+    if is_seen(state.seen, p.arrays.condition[check]):
         for r in range(p.arrays.results[check]):
             for f in range(len(state.b)):
                 if joint[r, f] > 0.0:
@@ -149,6 +174,21 @@ def information(p: Problem, state: State, check: int, joint: FloatArray) -> floa
     return max(gain, 0.0)
 
 
+@njit(cache=True, error_model="numpy", fastmath={"reassoc", "contract"})
+def unseen_information(p: Problem, b: FloatArray, check: int, total: float) -> float:
+    """As :func:`information` where no reading has told of the condition: a few plain sums, in any order."""
+    gain = 0.0
+    for f in range(len(b)):
+        gain += b[f] * p.sharp[check, f]
+    for r in range(p.arrays.results[check]):
+        share = 0.0
+        for f in range(len(b)):
+            share += b[f] * p.expects[check, r, f]
+        if share > 0.0:
+            gain -= share * np.log(share / total)
+    return max(gain, 0.0)
+
+
 @njit(cache=True)
 def own_cost(p: Problem, state: State, action: int) -> float:
     """What an action costs by itself at a state: with missing setups and, for a fix, expected comebacks."""
@@ -160,28 +200,60 @@ def own_cost(p: Problem, state: State, action: int) -> float:
         return float(reach * (arrays.check_cost[action] + setups_cost(p, missing)))
     a = action - checks
     missing = arrays.fix_setups[a] & ~state.standing
-    slips = (state.b * arrays.missed[a] * (1.0 - arrays.detects)).sum()
+    slips = (state.b * arrays.missed[a] * (1.0 - arrays.detects[a])).sum()
     return float(reach * (arrays.fix_cost[a] + setups_cost(p, missing)) + slips * arrays.comeback)
 
 
-def next_states(p: Problem, state: State, action: int) -> list[State]:
-    """The states an action may lead to, other than the release: one for each result, or "still there"."""
+@njit(cache=True, error_model="numpy")
+def put_next(  # noqa: PLR0913, PLR0917 a kernel writes into rows
+    p: Problem,
+    state: State,
+    action: int,
+    b: FloatArray,
+    seen: FloatArray,
+    digits: IntArray,
+    failed: BoolArray,
+    standing: IntArray,
+) -> int:
+    """Write the states that an action may lead to, other than the release, into rows; return how many.
+
+    There is one for each result of a check; after a fix the one in which the complaint is still there.
+    """
     arrays = p.arrays
     checks = len(arrays.condition)
     if action >= checks:
         a = action - checks
-        failed = state.failed.copy()
-        failed[a] = True
-        caught = state.b * arrays.missed[a] * arrays.detects
-        standing = state.standing | int(arrays.fix_setups[a])
-        return [State(caught, state.seen, state.digits, failed, standing)]
-    joint = np.empty((arrays.shows.shape[2], len(state.b)))
-    results_of(p, state, action, joint)
-    standing = state.standing | int(arrays.check_setups[action])
-    states = []
-    for r in range(int(arrays.results[action])):
-        digits, seen = state.digits.copy(), state.seen.copy()
-        digits[action] = r + 1
-        seen[arrays.condition[action]] *= arrays.shows[action, :, r]
-        states.append(State(joint[r], seen, digits, state.failed, standing))
-    return states
+        b[0] = state.b * arrays.missed[a] * arrays.detects[a]
+        seen[0], digits[0], failed[0] = state.seen, state.digits, state.failed
+        failed[0, a] = True
+        standing[0] = state.standing | arrays.fix_setups[a]
+        return 1
+    results_of(p, state, action, b)
+    for r in range(arrays.results[action]):
+        seen[r], digits[r], failed[r] = state.seen, state.digits, state.failed
+        seen[r, arrays.condition[action]] *= arrays.shows[action, :, r]
+        digits[r, action] = r + 1
+        standing[r] = state.standing | arrays.check_setups[action]
+    return int(arrays.results[action])
+
+
+@njit(cache=True)
+def rows_for(p: Problem, count: int) -> tuple[FloatArray, FloatArray, IntArray, BoolArray, IntArray]:
+    """Room for so many states: beliefs, likelihoods of states, digits, failed fixes, setups standing."""
+    arrays = p.arrays
+    conditions, faults, states = arrays.table.shape
+    return (
+        np.empty((count, faults)),
+        np.empty((count, conditions, states)),
+        np.empty((count, len(arrays.condition)), dtype=np.int64),
+        np.empty((count, len(arrays.fix_cost)), dtype=np.bool_),
+        np.empty(count, dtype=np.int64),
+    )
+
+
+def next_states(p: Problem, state: State, action: int) -> list[State]:
+    """The states an action may lead to, other than the release: one for each result, or "still there"."""
+    rows = rows_for(p, p.arrays.shows.shape[2])
+    count = put_next(p, state, action, *rows)
+    b, seen, digits, failed, standing = rows
+    return [State(b[r], seen[r], digits[r], failed[r], int(standing[r])) for r in range(count)]

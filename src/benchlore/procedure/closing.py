@@ -1,0 +1,109 @@
+"""A search from both sides: bounds below and above the optimal cost that close as it goes on.
+
+It proves optima of problems several times larger than the exact table holds, where most evidence cannot
+matter; on larger ones it raises the lower bound a little.
+"""
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+
+from benchlore.procedure.estimate import stop_cost
+from benchlore.procedure.policy import FINISHED, RETURN, Policy, PolicyBuilder
+from benchlore.procedure.state import Problem, State, first_state, next_states
+from benchlore.procedure.tree import FIRST_KEY, is_certain, place_of, tree_of
+from benchlore.procedure.trial import STOP, cheapest, is_closed, run_trials
+
+MOST_BYTES: Final = 1 << 28
+"""Memory that the search may take."""
+
+WORK: Final = 2_000_000
+"""Size of a stretch of trials between two bounds, in products of faults with results and fixes weighed."""
+
+PATIENCE: Final = 8
+"""Stretches over which the bound must have risen by ``WORTHWHILE``, else the search ends."""
+
+WORTHWHILE: Final = 1e-3
+
+SEED: Final = 1
+
+
+class Closing:
+    """The search on one problem; ``low`` and ``high`` are per job."""
+
+    def __init__(self, problem: Problem, *, at_least: float = 0.0, memory: int = MOST_BYTES) -> None:
+        arrays = problem.arrays
+        self._problem = problem
+        self._total = float(arrays.prior.sum())
+        states = max(1 << 6, memory // (8 * (len(arrays.prior) + 4)))
+        self._tree = tree_of(problem, 1 << (states.bit_length() - 1), SEED)
+        self._first = first_state(arrays)
+        per_trial = len(arrays.prior) * (arrays.shows[:, 0].size + 36 * len(arrays.fix_cost) + 1)
+        self._stretch = max(4, WORK // per_trial)
+        self._more = run_trials(problem, self._tree, self._first, 1)
+        root = place_of(self._tree.keys, FIRST_KEY)
+        self._tree.low[root] = min(max(self._tree.low[root], at_least * self._total), self._tree.high[root])
+        self._root = root
+
+    @property
+    def low(self) -> float:
+        """No procedure costs less."""
+        return float(self._tree.low[self._root]) / self._total
+
+    @property
+    def high(self) -> float:
+        """What :meth:`policy` costs at most."""
+        return float(self._tree.high[self._root]) / self._total
+
+    @property
+    def is_solved(self) -> bool:
+        """Whether the two have met."""
+        return bool(is_closed(self._tree, self._root))
+
+    def stretches(self) -> Iterator[float]:
+        """Search on; yield the lower bound now and then, until it is solved or hardly rises any more."""
+        lows = [self.low]
+        while self._more and not self.is_solved:
+            self._more = run_trials(self._problem, self._tree, self._first, self._stretch)
+            lows.append(self.low)
+            yield self.low
+            if len(lows) > PATIENCE and self.low < lows[-1 - PATIENCE] * (1 + WORTHWHILE):
+                return
+
+    def policy(self) -> Policy:
+        """The policy behind ``high``, in the actions of the problem."""
+        builder = PolicyBuilder()
+        stack: list[tuple[State, np.uint64, int, int]] = [(self._first, FIRST_KEY, -1, 0)]
+        checks = len(self._problem.arrays.condition)
+        while stack:
+            state, key, parent, result = stack.pop()
+            action = cheapest(self._problem, self._tree, state, key)
+            if action == STOP:
+                self._stop(builder, state, parent, result)
+                continue
+            after = next_states(self._problem, state, action)
+            node = builder.add(action, len(after) + (action >= checks))
+            if parent >= 0:
+                builder.link(parent, result, node)
+            words = (
+                self._tree.check_words[action]
+                if action < checks
+                else self._tree.fix_words[action - checks : action - checks + 1]
+            )
+            stack.extend((each, key ^ words[r], node, r) for r, each in reversed(list(enumerate(after))))
+        return builder.build()
+
+    def _stop(self, builder: PolicyBuilder, state: State, parent: int, result: int) -> None:
+        """Append the fixes that are worth trying and the return."""
+        sequence = np.empty(len(state.failed), dtype=np.int64)
+        certain = is_certain(self._problem, state.b)
+        length = 0 if certain else stop_cost(self._problem, state, 0.0, sequence)[1]
+        for a in sequence[:length].tolist():
+            node = builder.add(len(state.digits) + a, 2)
+            if parent >= 0:
+                builder.link(parent, result, node)
+            parent, result = node, 0
+        last = builder.add(FINISHED if certain and state.b.sum() > 0 else RETURN)
+        if parent >= 0:
+            builder.link(parent, result, last)
