@@ -117,6 +117,9 @@ TAKE_BOUND: Final = 2_000
 AT_LEAST: Final = 4
 """Bounds taken where no clock stops the search: the cheap ones, and one of a search from both sides."""
 
+STATES_PER_BOUND: Final = 500
+"""So many states allowed allow one more of these, as long as they rise."""
+
 LEAF_SHARE: Final = 64
 """Bytes of the memory allowed for each state of a leaf's table."""
 
@@ -212,8 +215,10 @@ class _Run:
     def until_stopped(self) -> str:
         """Make passes; return why they ended."""
         why = self._passes()
-        while why in (NODES_SPENT, MEMORY_SPENT) and self._taken < AT_LEAST and self._raise_bound():
-            pass
+        least = AT_LEAST + (self._limits.nodes or 0) // STATES_PER_BOUND
+        while why in (NODES_SPENT, MEMORY_SPENT) and self._taken < least and self._raise_bound():
+            if self._reached() in (INTERRUPTED, TIME_SPENT):
+                break
         while why == NOTHING_LEFT and self._raise_bound():
             why = self._reached() or why
         return why
