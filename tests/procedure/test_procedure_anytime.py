@@ -20,6 +20,7 @@ from benchlore.procedure import (
     solve_exact,
 )
 from benchlore.procedure.anytime import limits_of
+from benchlore.procedure.bounds import lower_bounds
 from benchlore.procedure.policy import RETURN
 from benchlore.procedure.walk import cost_of
 from random_instances import random_instance
@@ -48,7 +49,7 @@ def test_it_never_costs_less_than_the_optimum_nor_more_than_a_return(seed, nodes
     optimum = brute_force(instance)
     assert optimum - 1e-9 <= solution.expected <= instance.give_up + 1e-9
     assert solution.bound <= optimum + 1e-9
-    assert solution.proof == "bounded"
+    assert solution.proof == "bounded" or solution.expected == pytest.approx(optimum, rel=2e-9)
 
 
 def test_it_comes_close_to_the_optimum_of_small_boards():
@@ -69,7 +70,7 @@ def test_what_fits_a_leaf_is_solved_to_the_optimum(seed):
     solution = solve_anytime(instance, limits=Limits(), leaf_states=1 << 20)
     assert solution.expected == pytest.approx(brute_force(instance), rel=1e-9)
     assert solution.bound == solution.expected
-    assert solution.proof == ("optimal" if solution.expected > 0 else "bounded")
+    assert solution.proof == "optimal"
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -204,7 +205,9 @@ def test_a_search_stopped_by_the_clock_does_not_wait_for_dear_bounds():
 
 def test_the_bound_is_the_highest_known():
     board = random_instance(np.random.default_rng(6), (12, 8, 14, 9))
-    assert solve_anytime(board, limits=Limits(nodes=100)).bound == lower_bound(board).value
+    known = lower_bound(board).value
+    assert solve_anytime(board, limits=Limits(nodes=100), bounds=lower_bounds(board)).bound == known
+    assert solve_anytime(board, limits=Limits(nodes=100)).bound >= known
 
 
 def test_a_full_memo_forgets_what_it_does_not_need_and_goes_on():
@@ -252,7 +255,7 @@ def test_a_check_that_tells_nothing_is_done_for_what_it_opens():
     assert solution.policy.action[:2].tolist() == [0, 1]
     assert solution.expected == pytest.approx(1 + 2 + 42.5)
     assert solution.expected == pytest.approx(solve_exact(board).expected)
-    assert solution.method.endswith("nothing left to look at")
+    assert solution.method.endswith("proven")
 
 
 def test_what_a_shut_gate_forbids_is_not_done():
@@ -284,3 +287,11 @@ def test_branches_end_although_hundreds_of_free_actions_are_open():
     )
     solution = solve_anytime(board, limits=Limits(nodes=1_000))
     assert solution.expected == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_board_beyond_the_leaves_is_proven_by_the_search_from_both_sides(seed):
+    board = random_instance(np.random.default_rng(seed), (7, 5, 7, 5))
+    solution = solve_anytime(board, limits=Limits(), leaf_states=0)
+    assert solution.proof == "optimal"
+    assert solution.expected == pytest.approx(solve_exact(board).expected, rel=2e-9)

@@ -10,7 +10,7 @@ from planning_oracles import brute_force, identification, odd_instance
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, lower_bound, solve_exact
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bounds
-from benchlore.procedure.sales import open_checks, sales
+from benchlore.procedure.sales import laws, open_checks, sales
 from benchlore.procedure.state import first_state, problem_of
 from benchlore.procedure.told import MOST_CURES, none_tried, told_costs
 from random_instances import random_instance
@@ -79,7 +79,8 @@ def sold(instance, price):
     problem = problem_of(reduced(instance).arrays)
     state = first_state(problem.arrays)
     left = open_checks(problem.arrays, state.digits)
-    return sales(problem, state, left, 0, np.full(len(state.b), price))[0]
+    prices = np.full(len(state.b), price)
+    return sales(problem, state, left, 0, prices, laws(problem, state, left, prices, 30))[0]
 
 
 @pytest.mark.parametrize(
@@ -93,6 +94,18 @@ def sold(instance, price):
 def test_a_symmetric_channel_sells_its_capacity_to_equal_faults(table, nats):
     """Cover & Thomas, "Elements of Information Theory", 2nd edition, section 7.1; uniform inputs reach it."""
     assert sold(one_check(table), 3.0) == pytest.approx(np.full(2, 3.0 * nats), abs=1e-12)
+
+
+def test_a_dear_check_sells_no_more_than_its_capacity_whoever_asks():
+    """A sure sign of one rare fault tells it 3 nats; a law between the two rows leaves either at most log 2."""
+    instance = one_check([[1.0, 0.0], [0.0, 1.0]])
+    rare = replace(
+        instance,
+        prior=np.array([0.05, 0.95]),
+        checks=(replace(instance.checks[0], cost=Cost(hands_on=10.0 * log(2) + 2.0)),),
+    )
+    assert 10.0 * -log(0.05) > 29.0
+    assert sold(rare, 10.0) == pytest.approx([0.0, 0.0])
 
 
 def test_a_check_sells_nothing_below_its_cost():

@@ -12,7 +12,8 @@ from time import perf_counter
 from typing import Final
 
 from benchlore.procedure.arrays import reduced
-from benchlore.procedure.bounds import Bound, lower_bounds
+from benchlore.procedure.bounds import Bound
+from benchlore.procedure.closing import SIDES, RisingBounds
 from benchlore.procedure.exact import MEMORY
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.leaf import LEAF_STATES
@@ -21,6 +22,7 @@ from benchlore.procedure.memo import CHOICES
 from benchlore.procedure.policy import Solution, translated
 from benchlore.procedure.resoak import resoaked
 from benchlore.procedure.state import problem_of
+from benchlore.procedure.trial import CLOSED
 from benchlore.procedure.walk import cost_of
 
 
@@ -69,6 +71,7 @@ GAP_REACHED: Final = "close enough"
 INTERRUPTED: Final = "interrupted"
 MEMORY_SPENT: Final = "memory used up"
 NOTHING_LEFT: Final = "nothing left to look at"
+PROVEN: Final = "proven"
 """Why a search ended."""
 
 IDLE_PASSES: Final = 2
@@ -105,6 +108,18 @@ Progress = Callable[[float, float, float], None]
 CATCH_UP: Final = 1.2
 """Comparing pauses whenever so many times as many states were looked at, to renew the best policy."""
 
+SIDES_SHARE: Final = 4
+"""What part of the memory allowed the search from both sides may take."""
+
+TAKE_BOUND: Final = 2_000
+"""States looked at between two bounds."""
+
+AT_LEAST: Final = 4
+"""Bounds taken where no clock stops the search: the cheap ones, and one of a search from both sides."""
+
+STATES_PER_BOUND: Final = 500
+"""So many states allowed allow one more of these, as long as they rise."""
+
 LEAF_SHARE: Final = 64
 """Bytes of the memory allowed for each state of a leaf's table."""
 
@@ -133,12 +148,13 @@ def solve_anytime(  # noqa: PLR0913 what a caller may leave out has its name
         When to stop. With none the search ends when there is nothing left to look at, or no memory.
     memory
         Bytes that the memo may take; 1.7 MB are taken in any case. When it is full, what the best policies do
-        not need is forgotten.
+        not need is forgotten. The search from both sides takes at most a quarter of it.
     leaf_states
         Where what is left has a table of at most so many states, times the share of jobs that get there, it
         is solved exactly; 0: nowhere.
     bounds
-        Lower bounds, advanced after each pass; if not given, those of ``lower_bounds``.
+        Lower bounds, taken now and then; if not given, a :class:`RisingBounds`, whose search from both sides
+        may also find the policy.
     clock
         Seconds, from any start.
     interrupted
@@ -150,19 +166,25 @@ def solve_anytime(  # noqa: PLR0913 what a caller may leave out has its name
     problem = problem_of(small.arrays)
     world = _World(clock, interrupted, progress or _untold)
     search = Search(problem, memory, min(leaf_states, memory // LEAF_SHARE))
-    run = _Run(search, limits, lower_bounds(instance) if bounds is None else bounds, world)
+    below = RisingBounds(instance, problem, memory // SIDES_SHARE) if bounds is None else bounds
+    run = _Run(search, limits, below, world)
     why = run.until_stopped()
-    found = translated(run.search.policy(), small.checks, small.fixes, len(instance.checks))
-    policy = resoaked(found, instance)
-    cost = cost_of(policy, instance)
-    world.progress(1.0, cost, min(run.bound.value, cost))
+    policies = [search.policy()]
+    if isinstance(below, RisingBounds) and below.search and below.search.high < search.expected:
+        policies.append(below.search.policy())
+    checks = len(instance.checks)
+    whole = [resoaked(translated(each, small.checks, small.fixes, checks), instance) for each in policies]
+    cost, best = min((cost_of(policy, instance), k) for k, policy in enumerate(whole))
+    bound = run.bound if not search.is_proven else Bound(cost, "exact sweep")
+    is_proven = bound.value >= cost * (1.0 - CLOSED)
+    world.progress(1.0, cost, min(bound.value, cost))
     return Solution(
-        policy=policy,
+        policy=whole[best],
         expected=cost,
-        bound=cost if run.search.is_proven else min(run.bound.value, cost),
-        proof="optimal" if run.search.is_proven else "bounded",
-        method=f"look-ahead, {run.search.ranked:,} states, {why}",
-        bound_method="exact sweep" if run.search.is_proven else run.bound.method,
+        bound=cost if is_proven else bound.value,
+        proof="optimal" if is_proven else "bounded",
+        method=f"{('look-ahead', SIDES)[best]}, {search.ranked:,} states, {why}",
+        bound_method=bound.method,
     )
 
 
@@ -187,13 +209,18 @@ class _Run:
         self._start = world.clock()
         self._share = 0.0
         self._next_catch_up = SOON
+        self._next_bound = TAKE_BOUND // 4
+        self._taken = 1
 
     def until_stopped(self) -> str:
         """Make passes; return why they ended."""
         why = self._passes()
-        if why in (NODES_SPENT, NOTHING_LEFT, MEMORY_SPENT):
-            while self._raise_bound():
-                pass
+        least = AT_LEAST + (self._limits.nodes or 0) // STATES_PER_BOUND
+        while why in (NODES_SPENT, MEMORY_SPENT) and self._taken < least and self._raise_bound():
+            if self._reached() in (INTERRUPTED, TIME_SPENT):
+                break
+        while why == NOTHING_LEFT and self._raise_bound():
+            why = self._reached() or why
         return why
 
     def _passes(self) -> str:
@@ -207,7 +234,6 @@ class _Run:
             idle = 0 if self.search.ranked > before else idle + 1
             if idle == IDLE_PASSES:
                 break
-            self._raise_bound()
         return NOTHING_LEFT
 
     def _compare(self, settings: Settings) -> str:
@@ -246,7 +272,17 @@ class _Run:
             return TIME_SPENT
         if limits.nodes is not None and nodes >= limits.nodes:
             return NODES_SPENT
-        return GAP_REACHED if limits.gap is not None and gap <= limits.gap else ""
+        if limits.gap is not None and gap <= limits.gap:
+            return GAP_REACHED
+        if nodes >= self._next_bound:
+            self._next_bound = nodes + TAKE_BOUND
+            self._raise_bound()
+        return PROVEN if self._is_solved() else ""
+
+    def _is_solved(self) -> bool:
+        """Whether a search from both sides has met in the middle."""
+        below = self._bounds
+        return isinstance(below, RisingBounds) and below.search is not None and below.search.is_solved
 
     def _tell(self, share: float) -> None:
         self._share = max(self._share, min(share, 1.0))
@@ -256,6 +292,7 @@ class _Run:
     def _raise_bound(self) -> bool:
         """Take the next bound if it is higher; false if there is none."""
         following = next(self._bounds, None)
+        self._taken += 1
         if following is not None and following.value > self.bound.value:
             self.bound = following
         return following is not None

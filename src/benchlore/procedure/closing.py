@@ -9,7 +9,9 @@ from typing import Final
 
 import numpy as np
 
+from benchlore.procedure.bounds import Bound, lower_bounds
 from benchlore.procedure.estimate import stop_cost
+from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import FINISHED, RETURN, Policy, PolicyBuilder
 from benchlore.procedure.state import Problem, State, first_state, next_states
 from benchlore.procedure.tree import FIRST_KEY, is_certain, place_of, tree_of
@@ -18,7 +20,7 @@ from benchlore.procedure.trial import STOP, cheapest, is_closed, run_trials
 MOST_BYTES: Final = 1 << 28
 """Memory that the search may take."""
 
-WORK: Final = 2_000_000
+WORK: Final = 1_000_000
 """Size of a stretch of trials between two bounds, in products of faults with results and fixes weighed."""
 
 PATIENCE: Final = 8
@@ -27,6 +29,8 @@ PATIENCE: Final = 8
 WORTHWHILE: Final = 1e-3
 
 SEED: Final = 1
+
+SIDES: Final = "search from both sides"
 
 
 class Closing:
@@ -107,3 +111,33 @@ class Closing:
         last = builder.add(FINISHED if certain and state.b.sum() > 0 else RETURN)
         if parent >= 0:
             builder.link(parent, result, last)
+
+
+class RisingBounds:
+    """Lower bounds, cheap ones first; then those of a search from both sides, which may find a policy too.
+
+    ``search`` is that search once it has begun.
+    """
+
+    def __init__(self, instance: Instance, problem: Problem, memory: int = MOST_BYTES) -> None:
+        self.search: Closing | None = None
+        self._memory = min(memory, MOST_BYTES)
+        self._bounds = self._rising(instance, problem)
+
+    def __iter__(self) -> Iterator[Bound]:
+        """The same iterator."""
+        return self
+
+    def __next__(self) -> Bound:
+        """The next bound, which is not always higher."""
+        return next(self._bounds)
+
+    def _rising(self, instance: Instance, problem: Problem) -> Iterator[Bound]:
+        best = 0.0
+        for bound in lower_bounds(instance):
+            best = max(best, bound.value)
+            yield bound
+        self.search = Closing(problem, at_least=best, memory=self._memory)
+        yield Bound(self.search.low, SIDES)
+        for low in self.search.stretches():
+            yield Bound(low, SIDES)

@@ -20,7 +20,7 @@ from typing import Final
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.procedure.sales import open_checks, sales, sets_made
+from benchlore.procedure.sales import laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, first_state, setups_cost
 from benchlore.procedure.told import first_losses
 
@@ -38,6 +38,9 @@ STEPS: Final = 40
 
 ROUNDS: Final = 60
 """Rounds of the minimisation at each price; fewer only loosen the bound."""
+
+LAWS: Final = 30
+"""Rounds in which the reference law of each condition is sought."""
 
 CLOSE: Final = 2e-4
 """Relative distance of the minimisation to its certificate at which it stops."""
@@ -104,7 +107,8 @@ class _Market:
 
     def bound(self, prices: FloatArray) -> tuple[float, FloatArray]:
         """The bound at prices ``(F,)``, and how it changes with each of them."""
-        sold = [sales(self._problem, self._state, self._left, mask, prices) for mask in self._masks]
+        law = laws(self._problem, self._state, self._left, prices, LAWS)
+        sold = [sales(self._problem, self._state, self._left, mask, prices, law) for mask in self._masks]
         losses = self._costs - np.array([sale for sale, _ in sold])[self._made]
         least = losses.min(axis=0)
         kernel = np.exp((least - losses) / prices)

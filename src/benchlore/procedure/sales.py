@@ -3,8 +3,8 @@
 Let ``Q`` be any law of the results of checks, the same for all faults. By the chain rule of relative entropy
 (Cover & Thomas, "Elements of Information Theory", theorem 2.5.3) a job with fault ``f`` learns from a check
 ``D(P(result | f) || Q(result))`` nats, however its other checks were chosen. At ``lam`` a nat, a check that
-costs ``k`` sells at most ``max(0, lam D - k)`` more than it costs. ``Q`` is here what results are expected
-to be at the state in question, so that a check sells little about faults that leave its condition alone.
+costs ``k`` sells at most ``max(0, lam D - k)`` more than it costs. ``Q`` is chosen so that little is sold: a
+cheap check then sells what its result tells on average, a dear one no more than its channel's capacity.
 """
 
 from typing import Final
@@ -49,18 +49,14 @@ def sets_made(arrays: Arrays, left: BoolArray, standing: int) -> IntArray:
 
 
 @njit(cache=True, error_model="numpy")
-def _split(arrays: Arrays, state: State, g: int, own: FloatArray, mixed: FloatArray) -> None:
-    """``P(state of condition g | f, readings)``, ``own (F, S)``, and its mean under the belief, ``mixed``."""
-    mixed[:] = 0.0
-    total = state.b.sum()
-    for f in range(len(state.b)):
-        mass = 0.0
-        for s in range(len(mixed)):
-            own[f, s] = arrays.table[g, f, s] * state.seen[g, s]
-            mass += own[f, s]
-        for s in range(len(mixed)):
-            own[f, s] = own[f, s] / mass if mass > 0.0 else 0.0
-            mixed[s] += state.b[f] / total * own[f, s]
+def _own_laws(arrays: Arrays, state: State, g: int) -> FloatArray:
+    """``P(state of condition g | f, readings)``, ``(F, S)``."""
+    own = arrays.table[g] * state.seen[g]
+    for f in range(len(own)):
+        total = own[f].sum()
+        if total > 0.0:
+            own[f] /= total
+    return own
 
 
 @njit(cache=True, error_model="numpy")
@@ -101,40 +97,82 @@ def _sale(
     return sale, slope
 
 
+@njit(cache=True)
+def _checks_on(arrays: Arrays, left: BoolArray, made: int, g: int) -> IntArray:
+    """Checks on a condition that ``left`` has and setups ``made`` allow."""
+    return np.array(
+        [
+            c
+            for c in range(len(left))
+            if left[c] and arrays.condition[c] == g and (arrays.check_setups[c] & ~made) == 0
+        ]
+    )
+
+
+@njit(cache=True, error_model="numpy")
+def _best_sales(
+    arrays: Arrays, state: State, checks: IntArray, own: FloatArray, mixed: FloatArray, price: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The most that the checks of one condition sell to each fault, ``(F,)``, and its slope in the price."""
+    total, slopes = np.zeros(len(own)), np.zeros(len(own))
+    for f in range(len(own)):
+        if state.b[f] > 0.0:
+            for c in checks:
+                others = np.inf
+                for other in checks:
+                    if other != c:
+                        others = min(others, arrays.check_cost[other])
+                sale, slope = _sale(arrays, c, own[f], mixed, price[f], others)
+                if sale > total[f]:
+                    total[f], slopes[f] = sale, slope
+    return total, slopes
+
+
+@njit(cache=True, error_model="numpy")
+def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: int) -> FloatArray:
+    """A law of the states of every condition, ``(G, S)``, under which its checks sell little in all.
+
+    It begins with what is expected and moves towards those faults to which something is sold (Frank & Wolfe,
+    "An algorithm for quadratic programming", Naval Research Logistics Quarterly 3, 1956; sales are convex in
+    the law). Any law gives a bound, so that rounds only tighten it.
+    """
+    arrays = p.arrays
+    chosen = np.ones(state.seen.shape)
+    for g in range(len(chosen)):
+        checks = _checks_on(arrays, left, -1, g)
+        if len(checks) == 0:
+            continue
+        own = _own_laws(arrays, state, g)
+        mixed = (state.b / state.b.sum()) @ own
+        least = np.inf
+        for k in range(rounds + 1):
+            sold, _ = _best_sales(arrays, state, checks, own, mixed, price)
+            total = (sold * state.b).sum()
+            if total < least:
+                least = total
+                chosen[g] = mixed
+            buyers = state.b * price * (sold > 0.0)
+            if least == 0.0 or k == rounds:
+                break
+            mixed = mixed + (buyers / buyers.sum() @ own - mixed) * (2.0 / (k + 3.0))
+    return chosen
+
+
 @njit(cache=True, error_model="numpy")
 def sales(
-    p: Problem, state: State, left: BoolArray, made: int, price: FloatArray
+    p: Problem, state: State, left: BoolArray, made: int, price: FloatArray, law: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """What all checks that ``left`` has and that setups ``made`` allow sell to each fault, ``(F,)``.
 
-    ``price (F,)`` is what a nat about each fault is worth. Also returned is the slope in that price.
+    ``price (F,)`` is what a nat about each fault is worth; ``law (G, S)`` must be the same for all sets of
+    setups that are weighed against each other. Also returned is the slope in that price.
     """
-    arrays = p.arrays
-    faults, states = len(state.b), state.seen.shape[1]
-    own, mixed = np.empty((faults, states)), np.empty(states)
-    total, slopes = np.zeros(faults), np.zeros(faults)
-    for g in range(len(arrays.table)):
-        checks = np.array(
-            [
-                c
-                for c in range(len(left))
-                if left[c] and arrays.condition[c] == g and (arrays.check_setups[c] & ~made) == 0
-            ]
-        )
-        if len(checks) == 0:
-            continue
-        _split(arrays, state, g, own, mixed)
-        for f in range(faults):
-            if state.b[f] > 0.0:
-                best, steep = 0.0, 0.0
-                for c in checks:
-                    others = np.inf
-                    for other in checks:
-                        if other != c:
-                            others = min(others, arrays.check_cost[other])
-                    sale, slope = _sale(arrays, c, own[f], mixed, price[f], others)
-                    if sale > best:
-                        best, steep = sale, slope
-                total[f] += best
-                slopes[f] += steep
+    total, slopes = np.zeros(len(state.b)), np.zeros(len(state.b))
+    for g in range(len(law)):
+        checks = _checks_on(p.arrays, left, made, g)
+        if len(checks) > 0:
+            own = _own_laws(p.arrays, state, g)
+            sold, slope = _best_sales(p.arrays, state, checks, own, law[g], price)
+            total += sold
+            slopes += slope
     return total, slopes

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.estimate import stop_cost
-from benchlore.procedure.sales import open_checks, sales, sets_made
+from benchlore.procedure.sales import laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, State, setups_cost
 from benchlore.procedure.sweep import IDENTIFIED
 from benchlore.procedure.told import told_costs
@@ -28,6 +28,9 @@ TOLD_ROWS: Final = 1 << 13
 
 ROUNDS: Final = 12
 """Rounds of the minimisation that prices information at a state."""
+
+LAWS: Final = 4
+"""Rounds in which the reference law of each condition is sought."""
 
 NEARBY: Final = 1.6
 """Prices this many times lower and higher than those of the state before are tried too."""
@@ -172,9 +175,10 @@ def _priced(p: Problem, tree: Tree, place: int, state: State, price: float) -> f
     best = 0.0
     for tried in (price, price / NEARBY, price * NEARBY):
         prices = np.full(len(state.b), tried)
+        law = laws(p, state, left, prices, LAWS)
         after = losses.copy()
         for k in range(len(masks)):
-            sold = sales(p, state, left, masks[k], prices)[0]
+            sold = sales(p, state, left, masks[k], prices, law)[0]
             for d in range(len(after)):
                 if made[d] == k:
                     after[d] -= sold
