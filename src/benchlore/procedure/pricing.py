@@ -9,7 +9,7 @@ from math import isfinite
 
 import numpy as np
 
-from benchlore.model import Check, Fix, Model, Work
+from benchlore.model import Check, Fix, Model, Setup, Work
 from benchlore.procedure.errors import InvalidInstanceError, NoExchangeRateError, NoWorthError
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, SetupOption
 from benchlore.procedure.values import Cost
@@ -60,6 +60,24 @@ def instance_of(model: Model, shop: Shop) -> Instance:
         give_up=max(0.0, worth - shop.diagnostic_fee),
         comeback=worth + shop.hour if shop.comeback is None else shop.comeback,
     )
+
+
+def exclusions(model: Model, shop: Shop) -> tuple[dict[str, str], dict[str, str]]:
+    """Why each check and each fix, by name, cannot be done in the shop; ``""`` where it can."""
+    lacking = _Lacking(model, shop)
+    checks = {
+        check.name: lacking.reason(check.work, tuple(gate.check for gate in check.gates))
+        for check in model.checks
+    }
+    return checks, {fix.name: _why_no_fix(model, fix, lacking) for fix in model.fixes}
+
+
+def lacking_of(model: Model, shop: Shop) -> tuple[str, ...]:
+    """Equipment that the book asks for and the shop lacks, by name."""
+    parts: tuple[Setup | Check | Fix, ...] = (*model.setups, *model.checks, *model.fixes)
+    works = [part.work for part in parts]
+    names = {name for work in (*works, model.retest) for name in work.equipment}
+    return tuple(sorted(names - shop.equipment))
 
 
 def worth_of(model: Model, shop: Shop) -> float:

@@ -1,0 +1,167 @@
+"""What would have to be true for going on to pay, where returning the board is best: all of it computed."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from scipy import optimize
+
+from benchlore.model import FloatArray
+from benchlore.procedure.advice import Equipped, GoOn, Surer
+from benchlore.procedure.expand import TIE
+from benchlore.procedure.instance import CheckOption, FixOption, SetupOption
+from benchlore.procedure.position import Position, Prepared, shop_without
+from benchlore.procedure.pricing import instance_of, lacking_of, worth_of
+from benchlore.procedure.ranking import give_up_of, ranking_of
+from benchlore.procedure.state import Problem, setups_cost
+from benchlore.procedure.values import Kind
+from benchlore.shop import Shop
+
+FARTHEST: Final = 1024.0
+"""Worths up to so many times today's, or an hour's price, are tried."""
+
+CLOSE: Final = 1e-4
+"""The break-even worth is found to this share."""
+
+
+def go_on(position: Position, memory: int) -> GoOn:
+    """Work out what would make going on pay; the return must be best at the position."""
+    return GoOn(_worth(position, memory), _surer(position), _equipment(position, memory))
+
+
+def _worth(position: Position, memory: int) -> float | None:
+    """The least worth of a finished repair from which on some action costs no more than the return."""
+    priced = _priced(position.prepared)
+
+    def saved(worth: float) -> float:
+        there = replace(position, problem=priced.at(position.problem, worth))
+        costs = ranking_of(there, memory).costs
+        return give_up_of(there) - float(costs.min(initial=np.inf))
+
+    low, high = priced.today, max(priced.today, priced.shop.hour, 1.0)
+    limit = min(FARTHEST * high, priced.most)
+    while high < limit:
+        high = min(2 * high, limit)
+        if np.isinf(gain := saved(high)):
+            return None
+        if gain > 0:
+            return _root(saved, low, high)
+        low = high
+    return None
+
+
+def _root(saved: Callable[[float], float], low: float, high: float) -> float:
+    """A worth at which going on pays, hardly above the least one."""
+    if saved(low) >= 0:
+        return low
+    step = CLOSE * high
+    return min(high, float(optimize.brentq(saved, low, high, xtol=step)) + 2 * step)
+
+
+@dataclass(frozen=True, eq=False)
+class _Priced:
+    """What actions and setups cost at any worth of a finished repair: the risk of ruin is a share of it."""
+
+    shop: Shop
+    today: float
+    check: FloatArray
+    fix: FloatArray
+    setup: FloatArray
+
+    @property
+    def most(self) -> float:
+        """The worth above which the shop's own price of a comeback would be less than a return."""
+        return np.inf if self.shop.comeback is None else self.shop.comeback + self.shop.diagnostic_fee
+
+    def at(self, problem: Problem, worth: float) -> Problem:
+        """Return the problem at another worth."""
+        arrays, more = problem.arrays, worth - self.today
+        setups = np.zeros(1)
+        setup_cost = arrays.setup_cost + more * self.setup
+        for cost in setup_cost if len(problem.setups) > 1 else ():
+            setups = np.concatenate([setups, setups + cost])
+        return problem._replace(
+            setups=setups,
+            arrays=arrays._replace(
+                check_cost=arrays.check_cost + more * self.check,
+                fix_cost=arrays.fix_cost + more * self.fix,
+                setup_cost=setup_cost,
+                give_up=max(0.0, worth - self.shop.diagnostic_fee),
+                comeback=worth + self.shop.hour if self.shop.comeback is None else self.shop.comeback,
+            ),
+        )
+
+
+@lru_cache(maxsize=8)
+def _priced(prepared: Prepared) -> _Priced:
+    """Price once more at another worth: all is linear in it."""
+    shop, board = prepared.shop, prepared.model.board
+    today = worth_of(prepared.model, shop)
+    other = today + max(today, 1.0)
+    dearer = instance_of(
+        prepared.model, replace(shop, worth={**shop.worth, board: other}, comeback=other + shop.hour)
+    )
+
+    def slope(
+        then: Sequence[CheckOption | FixOption | SetupOption],
+        now: Sequence[CheckOption | FixOption | SetupOption],
+    ) -> FloatArray:
+        both = zip(then, now, strict=True)
+        return np.array([a.cost.total - b.cost.total for a, b in both], dtype=float) / (other - today)
+
+    now = prepared.instance
+    return _Priced(
+        shop,
+        today,
+        slope(dearer.checks, now.checks),
+        slope(dearer.fixes, now.fixes),
+        slope(dearer.setups, now.setups),
+    )
+
+
+def _surer(position: Position) -> Surer | None:
+    """The suspect whose chance would have to rise least for its fix to pay, with a return if it fails.
+
+    The cost of a fix and then the return is linear in the chance, the others keeping their proportions.
+    """
+    arrays, state, checks = position.problem.arrays, position.state, len(position.state.digits)
+    belief = state.b / state.b.sum()
+    ready = [a for a in np.flatnonzero(~state.failed).tolist() if not position.waits.get(checks + a)]
+    best: tuple[float, int, int, float] | None = None
+    for a in ready:
+        missing = int(arrays.fix_setups[a]) & ~state.standing
+        own = float(arrays.fix_cost[a]) + float(setups_cost(position.problem, missing))
+        caught = arrays.missed[a] * arrays.detects
+        after = (arrays.missed[a] - caught) * arrays.comeback + caught * arrays.give_up
+        mean = float(belief @ after)
+        for f in np.flatnonzero((arrays.missed[a] < 1) & (belief > 0) & (belief < 1)).tolist():
+            others = (mean - belief[f] * after[f]) / (1 - belief[f])
+            if others <= after[f] or own + after[f] >= arrays.give_up:
+                continue
+            needed = float((own + others - arrays.give_up) / (others - after[f]))
+            rise = needed - float(belief[f])
+            if rise > 0 and (best is None or rise < best[0]):
+                best = rise, f, a, needed
+    if best is None:
+        return None
+    _, f, a, needed = best
+    names = position.prepared.instance.faults
+    return Surer(names[f], position.prepared.options[checks + a].name, float(belief[f]), needed)
+
+
+def _equipment(position: Position, memory: int) -> tuple[Equipped, ...]:
+    """Missing equipment, one at a time, with which something pays; the best first."""
+    prepared, found = position.prepared, []
+    here = shop_without(prepared.shop, position.situation.without)
+    for name in lacking_of(prepared.model, here):
+        there = position.equipped(prepared.reasons(replace(here, instruments=here.instruments | {name})))
+        if np.array_equal(there.blocked, position.blocked):
+            continue
+        costs = ranking_of(there, memory).costs
+        if len(costs) and costs.min() < give_up_of(there) * (1 - TIE):
+            option = prepared.options[int(np.argmin(costs))]
+            kind = Kind.CHECK if isinstance(option, CheckOption) else Kind.FIX
+            found.append(Equipped(name, kind, option.name, float(costs.min())))
+    return tuple(sorted(found, key=lambda each: (each.expected, each.equipment)))
