@@ -5,7 +5,7 @@ same answers. May import every package but ``cli``.
 """
 
 from benchlore.library.asking import Asked, ask
-from benchlore.library.bench import Bench, ReadAs
+from benchlore.library.bench import UNCLEAR, Bench, ReadAs
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.errors import (
     BookRefusedError,
@@ -36,6 +36,7 @@ from benchlore.library.records import (
 from benchlore.library.reviewing import Reviewed, review_book, review_library
 
 __all__ = [
+    "UNCLEAR",
     "Asked",
     "Bench",
     "BookRefusedError",

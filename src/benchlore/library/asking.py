@@ -4,12 +4,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchlore.book import Book
-from benchlore.library.bench import Bench, ReadAs, evidence_of, missing_of, read_as, setups_of, skipped_of
+from benchlore.library.bench import Bench, ReadAs, read_as, situation_of
+from benchlore.library.errors import NoProcedureError
 from benchlore.library.folder import Library, sound_shop_of
-from benchlore.library.planning import learn_board, model_of_complaint
+from benchlore.library.planning import Learned, kept_for, learn_board, model_of_complaint
 from benchlore.library.progress import Report, silent
 from benchlore.model import Model
-from benchlore.procedure import Advice, next_steps
+from benchlore.procedure import Advice, Adviser, Procedure, Situation
 from benchlore.shop import Shop
 
 
@@ -21,6 +22,7 @@ class Asked:
     model: Model
     shop: Shop
     readings: tuple[ReadAs, ...]
+    situation: Situation
     advice: Advice
 
 
@@ -35,6 +37,8 @@ def ask(
 ) -> Asked:
     """Name the suspects and rank the next steps.
 
+    Where a procedure is kept for the shop, is up to date, and the job stands on it, its step comes first.
+
     Raises
     ------
     NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError, ReadingError
@@ -45,13 +49,16 @@ def ask(
     shop = sound_shop_of(library, shop_file)
     learned = learn_board(library, board, report=report)
     model = model_of_complaint(learned, complaint)
-    evidence = evidence_of(model, bench)
-    advice = next_steps(
-        model,
-        shop,
-        evidence,
-        setups_done=setups_of(model, bench.setups),
-        skipped=skipped_of(model, bench.skipped),
-        without=missing_of(model, shop, bench.without),
-    )
-    return Asked(learned.book, model, shop, read_as(model, evidence), advice)
+    situation = situation_of(model, shop, bench)
+    read = read_as(model, situation.evidence, situation.unclear)
+    adviser = Adviser(model, shop, plan=_plan(library, learned, complaint, shop))
+    return Asked(learned.book, model, shop, read, situation, adviser.advise(situation))
+
+
+def _plan(library: Library, learned: Learned, complaint: str, shop: Shop) -> Procedure | None:
+    """Return the procedure that was planned for the shop, if nothing has changed since."""
+    try:
+        kept = kept_for(library, learned, complaint, shop)
+    except NoProcedureError:
+        return None
+    return None if kept.stale else kept.procedure

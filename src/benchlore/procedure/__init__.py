@@ -26,15 +26,17 @@ from benchlore.procedure.lookahead import Effort, solve_lookahead
 from benchlore.procedure.next import Adviser, next_steps
 from benchlore.procedure.onplan import step_at
 from benchlore.procedure.plan import plan
-from benchlore.procedure.policy import Policy, Solution
-from benchlore.procedure.position import Situation
+from benchlore.procedure.policy import STILL_THERE, Policy, Solution
+from benchlore.procedure.position import OVER_BUDGET, Situation
 from benchlore.procedure.pricing import instance_of
 from benchlore.procedure.simulate import SimulatedJobs, simulate
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 
 __all__ = [
     "MEMORY",
+    "OVER_BUDGET",
     "RELEASE",
+    "STILL_THERE",
     "Advice",
     "Adviser",
     "Alike",

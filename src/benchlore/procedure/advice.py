@@ -31,6 +31,8 @@ class Option:
     is what its result would tell about the fault, in bits. ``outlooks`` are worked out for the first few
     options only, and ``()`` for the rest. ``method`` says how ``expected`` was found: ``exact``,
     ``look-ahead`` (one step exactly, then an estimate), or ``plan`` (quoted from the compiled procedure).
+    ``ranked`` is the cost to compare with other options: ``expected``, but for the plan's step what the
+    ranking itself says (``None`` if it did not look at that).
     """
 
     kind: Kind
@@ -41,7 +43,8 @@ class Option:
     expected: float
     information: float
     outlooks: tuple[Outlook, ...]
-    method: Method = "exact"
+    method: Method
+    ranked: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +86,11 @@ class Equipped:
 class GoOn:
     """What would have to be true for going on to pay, where the return is best; any one of it is enough.
 
-    ``worth`` is the worth of a finished repair from which on something costs less than the return (``None``:
-    no worth would do). ``surer`` is the suspect whose chance would have to rise least.
+    ``worth`` is the worth of a finished repair, now ``worth_now``, from which on something costs less than
+    the return (``None``: no worth would do). ``surer`` is the suspect whose chance would have to rise least.
     """
 
+    worth_now: float
     worth: float | None
     surer: Surer | None
     equipment: tuple[Equipped, ...]
@@ -132,8 +136,13 @@ class Advice:
 
     @property
     def saving(self) -> float:
-        """What the best option saves against the runner-up.
+        """What the best option saves against the runner-up; 0 where there is none."""
+        return self.beyond(self.runner_up) if self.runner_up else 0.0
 
-        It may be negative where the best option is the plan's and the runner-up's cost an estimate.
+    def beyond(self, option: Option) -> float:
+        """What an option costs beyond the best one, both as the ranking sees them.
+
+        It may be negative where the best option is the plan's: the plan looked deeper than the ranking.
         """
-        return self.runner_up.expected - self.best.expected if self.runner_up else 0.0
+        best = self.best.expected if self.best.ranked is None else self.best.ranked
+        return option.expected - best

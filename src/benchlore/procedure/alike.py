@@ -93,10 +93,13 @@ def _unseparated(position: Position, suspects: list[int]) -> Iterator[Alike]:
 def _apart(position: Position, suspects: list[int]) -> FloatArray:
     """Total variation between the results of each check for each pair of suspects, ``(C, N, N)``."""
     arrays = position.problem.arrays
-    states = np.ascontiguousarray(position.states[:, suspects])
+    states = position.states_of(suspects)
     shown = np.matmul(states[arrays.condition], arrays.shows)
-    apart: FloatArray = np.abs(shown[:, :, None] - shown[:, None, :]).sum(axis=3) / 2
-    return apart
+    apart = np.zeros((len(shown), len(suspects), len(suspects)))
+    for result in range(shown.shape[2]):
+        chance = shown[:, :, result]
+        apart += np.abs(chance[:, :, None] - chance[:, None, :])
+    return apart / 2
 
 
 def _is_same(position: Position, open_: BoolArray, one: int, other: int) -> bool:
@@ -105,8 +108,9 @@ def _is_same(position: Position, open_: BoolArray, one: int, other: int) -> bool
     Each check alone may show the same for both and two on one condition together not.
     """
     condition = position.problem.arrays.condition
+    first, second = position.states_of([one, other]).transpose(1, 0, 2)
     for g in np.unique(condition[open_]).tolist():
-        gap = position.states[g, one] - position.states[g, other]
+        gap = first[g] - second[g]
         if np.any(gap != 0) and _variation(position, np.flatnonzero(open_ & (condition == g)), gap) > SAME:
             return False
     return True

@@ -1,12 +1,11 @@
 """What would have to be true for going on to pay, where returning the board is best: all of it computed."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy import optimize
 
 from benchlore.model import FloatArray
 from benchlore.procedure.advice import Equipped, GoOn, Surer
@@ -23,41 +22,48 @@ FARTHEST: Final = 1024.0
 """Worths up to so many times today's, or an hour's price, are tried."""
 
 CLOSE: Final = 1e-4
-"""The break-even worth is found to this share."""
+"""The break-even worth is found to about this share, from above."""
+
+LEAP: Final = 4.0
+"""How far to go on where the slope says nothing."""
+
+MOST_TRIED: Final = 16
+"""Steps of Newton's method; three to six are enough but for odd estimates."""
 
 
 def go_on(position: Position, memory: int) -> GoOn:
     """Work out what would make going on pay; the return must be best at the position."""
-    return GoOn(_worth(position, memory), _surer(position), _equipment(position, memory))
+    now = worth_of(position.prepared.model, position.prepared.shop)
+    return GoOn(now, _worth(position, memory), _surer(position), _equipment(position, memory))
 
 
 def _worth(position: Position, memory: int) -> float | None:
-    """The least worth of a finished repair from which on some action costs no more than the return."""
+    """The least worth of a finished repair from which on some action costs less than the return.
+
+    What a return costs beyond going on is a convex, piecewise linear function of the worth (a minimum of
+    costs that are linear in it, taken from one that is), so a few steps of Newton's method find its zero.
+    """
+    if np.all(position.state.failed):
+        return None
     priced = _priced(position.prepared)
 
     def saved(worth: float) -> float:
         there = replace(position, problem=priced.at(position.problem, worth))
-        costs = ranking_of(there, memory).costs
-        return give_up_of(there) - float(costs.min(initial=np.inf))
+        return give_up_of(there) - float(ranking_of(there, memory).costs.min(initial=np.inf))
 
-    low, high = priced.today, max(priced.today, priced.shop.hour, 1.0)
-    limit = min(FARTHEST * high, priced.most)
-    while high < limit:
-        high = min(2 * high, limit)
-        if np.isinf(gain := saved(high)):
+    worth = max(priced.today, priced.shop.diagnostic_fee, 1.0)
+    limit, slope = min(FARTHEST * max(worth, priced.shop.hour), priced.most), 0.0
+    for _ in range(MOST_TRIED):
+        gain = saved(worth)
+        if not np.isfinite(gain) or 0 <= gain <= 2 * CLOSE * worth * slope:
+            return worth if np.isfinite(gain) else None
+        near = worth * (1 + CLOSE / 2)
+        slope = (saved(near) - gain) / (near - worth)
+        # Far below, the cheapest way on is one check and then the return all the same: no slope to follow.
+        worth = LEAP * worth if slope <= CLOSE else worth * (1 + CLOSE) - gain / slope
+        if worth > limit:
             return None
-        if gain > 0:
-            return _root(saved, low, high)
-        low = high
-    return None
-
-
-def _root(saved: Callable[[float], float], low: float, high: float) -> float:
-    """A worth at which going on pays, hardly above the least one."""
-    if saved(low) >= 0:
-        return low
-    step = CLOSE * high
-    return min(high, float(optimize.brentq(saved, low, high, xtol=step)) + 2 * step)
+    return worth if saved(worth) >= 0 else None
 
 
 @dataclass(frozen=True, eq=False)

@@ -161,8 +161,17 @@ class Adviser:
         place = _places(self._prepared)[Kind.CHECK, best.action]
         if not np.isfinite(ranking.costs[place]):
             return None
-        never = best_cost(position.blocking({place: "not to be made"}), self._exact_bytes)
+        never = self._never(position, ranking, place)
         return max(0.0, never - (float(ranking.costs[place]) - best.cost.total))
+
+    def _never(self, position: Position, ranking: Exact | LookAhead, check: int) -> float:
+        """Return the least expected cost if a check can never be made."""
+        opens = any(gate.check == check for gates in position.waits.values() for gate in gates)
+        if opens or isinstance(ranking, Exact):
+            return best_cost(position.blocking({check: "not to be made"}), self._exact_bytes)
+        # Looking one step ahead, the others cost what they did.
+        others = np.delete(ranking.costs, check).min(initial=np.inf)
+        return min(float(others), give_up_of(position))
 
     def _planned(self, position: Position) -> tuple[Procedure, Step] | None:
         """Return the plan's step, where the job stands on its path and nothing forbids it."""
@@ -257,7 +266,8 @@ class _Options:
         cost = own_cost(prepared.instance, place, missing)
         if is_fix:
             cost = replace(cost, comeback=self._slips[place - checks] * prepared.instance.comeback)
-        expected = self.planned[1].expected if planned and self.planned else float(self.ranking.costs[place])
+        ranked = float(self.ranking.costs[place])
+        expected = self.planned[1].expected if planned and self.planned else ranked
         return Option(
             Kind.FIX if is_fix else Kind.CHECK,
             option.name,
@@ -268,6 +278,7 @@ class _Options:
             bits,
             self._outlooks(place, planned=planned) if detailed else (),
             "plan" if planned else self._method,
+            ranked if np.isfinite(ranked) else None,
         )
 
     @property
@@ -292,7 +303,7 @@ class _Options:
         cost = Cost(lost_worth=give_up_of(self.position))
         method: Method = "plan" if planned else "exact"
         title = "Return the device unrepaired"
-        return Option(Kind.RETURN, "", title, (), cost, cost.total, 0.0, (), method)
+        return Option(Kind.RETURN, "", title, (), cost, cost.total, 0.0, (), method, cost.total)
 
     def _outlooks(self, place: int, *, planned: bool) -> tuple[Outlook, ...]:
         """Describe the results of an action, with the beliefs after each."""

@@ -4,7 +4,7 @@ Everything that does not depend on the job is laid out once, in :class:`Prepared
 posterior and a few masks.
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import inf
@@ -34,6 +34,7 @@ DONE = "done"
 TRIED = "tried"
 SKIPPED = "skipped"
 UNCLEAR = "its reading was unclear"
+OVER_BUDGET = "would spend"
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +153,11 @@ class Position:
     @cached_property
     def states(self) -> FloatArray:
         """``P(state | fault, evidence)``, ``(G, F, S)``."""
-        table = self.problem.arrays.table
+        return self.states_of(range(len(self.state.b)))
+
+    def states_of(self, faults: Sequence[int]) -> FloatArray:
+        """``P(state | fault, evidence)`` of some faults, ``(G, N, S)``."""
+        table = self.problem.arrays.table[:, list(faults)]
         joint = table * self.state.seen[:, None, :]
         total = joint.sum(axis=2, keepdims=True)
         # A fault that the readings exclude has no probability; its row only has to be one.
@@ -336,9 +341,7 @@ def _over_budget(prepared: Prepared, situation: Situation, standing: int, why: l
         spends += setup.cost.outlay * (missing >> k & 1)
     currency = prepared.shop.currency
     for k in np.flatnonzero(spends > situation.budget + 1e-9).tolist():
-        why[k] = why[k] or (
-            f"would spend {spends[k]:.2f} {currency}; {situation.budget:.2f} {currency} are left"
-        )
+        why[k] = why[k] or (f"{OVER_BUDGET} {spends[k]:.2f} {currency}, more than is left")
 
 
 def _block_what_waits(prepared: Prepared, why: list[str], waits: dict[int, tuple[Gate, ...]]) -> None:

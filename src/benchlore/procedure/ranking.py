@@ -123,8 +123,10 @@ def _kept(position: Position, memory: int) -> tuple[tuple[int, ...], tuple[int, 
     open_ = ~position.blocked
     sure = bool(np.all(arrays.detects[live] >= 1))
     fixes = np.flatnonzero(open_[count:] & (not sure or np.any(arrays.missed[:, live] < 1, axis=1)))
-    kept = open_[:count] & _telling(position, live)
     # The table has 2^fixes columns: do not look further into what can never fit.
+    if len(fixes) > log2(max(memory, 1)):
+        return None
+    kept = open_[:count] & _telling(position, live)
     if len(fixes) + _bits(arrays, kept) > log2(max(memory, 1)):
         return None
     kept = _with_openers(position, kept, fixes + count)
