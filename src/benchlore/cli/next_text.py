@@ -240,8 +240,8 @@ def _go_on(asked: Asked) -> list[str]:
             f"then its fix {surer.fix} pays."
         )
     ways += [
-        f"There is {tool.equipment}: then {tool.action} comes first, and the job is expected to cost "
-        f"{money(tool.expected, currency)}."
+        f"There is {' and '.join(tool.equipment)}: then {tool.action} comes first, and the job is expected "
+        f"to cost {money(tool.expected, currency)}."
         for tool in said.equipment
     ]
     if not ways:

@@ -76,7 +76,7 @@ class Surer:
 class Equipped:
     """Equipment with which going on would pay: what would be done first, and the expected cost then."""
 
-    equipment: str
+    equipment: tuple[str, ...]
     kind: Kind
     action: str
     expected: float

@@ -24,6 +24,9 @@ FARTHEST: Final = 1024.0
 CLOSE: Final = 1e-4
 """The break-even worth is found to about this share, from above."""
 
+MOST_SETS: Final = 24
+"""So many sets of missing equipment are tried, the smallest first."""
+
 LEAP: Final = 4.0
 """How far to go on where the slope says nothing."""
 
@@ -158,16 +161,16 @@ def _surer(position: Position) -> Surer | None:
 
 
 def _equipment(position: Position, memory: int) -> tuple[Equipped, ...]:
-    """Missing equipment, one at a time, with which something pays; the best first."""
-    prepared, found = position.prepared, []
+    """Missing equipment with which something pays, the best first: one piece, or the fewest that do."""
+    prepared, found = position.prepared, list[Equipped]()
     here = shop_without(prepared.shop, position.situation.without)
-    for name in lacking_of(prepared.model, here):
-        there = position.equipped(prepared.reasons(replace(here, instruments=here.instruments | {name})))
-        if np.array_equal(there.blocked, position.blocked):
-            continue
+    for tried, names in enumerate(lacking_of(prepared.model, here)):
+        if tried >= MOST_SETS or (found and len(names) > len(found[0].equipment)):
+            break
+        there = position.equipped(prepared.reasons(replace(here, instruments=here.instruments | {*names})))
         costs = ranking_of(there, memory).costs
         if len(costs) and costs.min() < give_up_of(there) * (1 - TIE):
             option = prepared.options[int(np.argmin(costs))]
             kind = Kind.CHECK if isinstance(option, CheckOption) else Kind.FIX
-            found.append(Equipped(name, kind, option.name, float(costs.min())))
+            found.append(Equipped(names, kind, option.name, float(costs.min())))
     return tuple(sorted(found, key=lambda each: (each.expected, each.equipment)))

@@ -177,7 +177,7 @@ class Adviser:
         """Return the plan's step, where the job stands on its path and nothing forbids it."""
         situation, model = position.situation, self._prepared.model
         off = situation.unclear or situation.skipped or situation.without or situation.evidence.passed
-        if self._plan is None or off or situation.budget is not None:
+        if self._plan is None or off or situation.budget is not None or position.aside != Evidence():
             return None
         readings = {model.checks[c].name: model.checks[c].results[r] for c, r in situation.evidence.readings}
         for c, value in situation.evidence.values:

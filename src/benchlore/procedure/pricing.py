@@ -9,7 +9,7 @@ from math import isfinite
 
 import numpy as np
 
-from benchlore.model import Check, Fix, Model, Setup, Work
+from benchlore.model import Check, Fix, Model, Work
 from benchlore.procedure.errors import InvalidInstanceError, NoExchangeRateError, NoWorthError
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, SetupOption
 from benchlore.procedure.values import Cost
@@ -72,12 +72,13 @@ def exclusions(model: Model, shop: Shop) -> tuple[dict[str, str], dict[str, str]
     return checks, {fix.name: _why_no_fix(model, fix, lacking) for fix in model.fixes}
 
 
-def lacking_of(model: Model, shop: Shop) -> tuple[str, ...]:
-    """Equipment that the book asks for and the shop lacks, by name."""
-    parts: tuple[Setup | Check | Fix, ...] = (*model.setups, *model.checks, *model.fixes)
-    works = [part.work for part in parts]
-    names = {name for work in (*works, model.retest) for name in work.equipment}
-    return tuple(sorted(names - shop.equipment))
+def lacking_of(model: Model, shop: Shop) -> tuple[tuple[str, ...], ...]:
+    """The sets of equipment that the shop lacks for some check or fix, the smallest first."""
+    lacking = _Lacking(model, shop)
+    sets = {lacking.missing(check.work) for check in model.checks}
+    retest = lacking.missing(model.retest)
+    sets |= {tuple(sorted({*lacking.missing(fix.work), *retest})) for fix in model.fixes}
+    return tuple(sorted(sets - {()}, key=lambda names: (len(names), names)))
 
 
 def worth_of(model: Model, shop: Shop) -> float:
