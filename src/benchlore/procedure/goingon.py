@@ -11,8 +11,8 @@ from benchlore.model import FloatArray
 from benchlore.procedure.advice import Equipped, GoOn, Surer
 from benchlore.procedure.expand import TIE
 from benchlore.procedure.instance import CheckOption, FixOption, SetupOption
-from benchlore.procedure.position import Position, Prepared, shop_without
-from benchlore.procedure.pricing import instance_of, lacking_of, worth_of
+from benchlore.procedure.position import Position, Prepared, equipment_at
+from benchlore.procedure.pricing import instance_of, worth_of
 from benchlore.procedure.ranking import give_up_of, ranking_of
 from benchlore.procedure.state import Problem, setups_cost
 from benchlore.procedure.values import Kind
@@ -136,38 +136,36 @@ def _surer(position: Position) -> Surer | None:
     The cost of a fix and then the return is linear in the chance, the others keeping their proportions.
     """
     arrays, state, checks = position.problem.arrays, position.state, len(position.state.digits)
-    belief = state.b / state.b.sum()
     ready = [a for a in np.flatnonzero(~state.failed).tolist() if not position.waits.get(checks + a)]
-    best: tuple[float, int, int, float] | None = None
-    for a in ready:
-        missing = int(arrays.fix_setups[a]) & ~state.standing
-        own = float(arrays.fix_cost[a]) + float(setups_cost(position.problem, missing))
-        caught = arrays.missed[a] * arrays.detects
-        after = (arrays.missed[a] - caught) * arrays.comeback + caught * arrays.give_up
-        mean = float(belief @ after)
-        for f in np.flatnonzero((arrays.missed[a] < 1) & (belief > 0) & (belief < 1)).tolist():
-            others = (mean - belief[f] * after[f]) / (1 - belief[f])
-            if others <= after[f] or own + after[f] >= arrays.give_up:
-                continue
-            needed = float((own + others - arrays.give_up) / (others - after[f]))
-            rise = needed - float(belief[f])
-            if rise > 0 and (best is None or rise < best[0]):
-                best = rise, f, a, needed
-    if best is None:
+    if not ready:
         return None
-    _, f, a, needed = best
-    names = position.prepared.instance.faults
-    return Surer(names[f], position.prepared.options[checks + a].name, float(belief[f]), needed)
+    belief = state.b / state.b.sum()
+    missing = (arrays.fix_setups[ready] & ~state.standing).tolist()
+    own = arrays.fix_cost[ready] + [float(setups_cost(position.problem, mask)) for mask in missing]
+    missed = arrays.missed[ready]
+    caught = missed * arrays.detects
+    after = (missed - caught) * arrays.comeback + caught * arrays.give_up
+    with np.errstate(divide="ignore", invalid="ignore"):
+        others = ((after @ belief)[:, None] - belief * after) / (1 - belief)
+        needed = (own[:, None] + others - arrays.give_up) / (others - after)
+    may = (missed < 1) & (belief > 0) & (belief < 1) & (own[:, None] + after < arrays.give_up)
+    rise = np.where(may & (others > after) & (needed > belief), needed - belief, np.inf)
+    fix, fault = np.unravel_index(int(np.argmin(rise)), rise.shape)
+    if not np.isfinite(rise[fix, fault]):
+        return None
+    name = position.prepared.options[checks + ready[int(fix)]].name
+    faults = position.prepared.instance.faults
+    return Surer(faults[int(fault)], name, float(belief[fault]), float(needed[fix, fault]))
 
 
 def _equipment(position: Position, memory: int) -> tuple[Equipped, ...]:
     """Missing equipment with which something pays, the best first: one piece, or the fewest that do."""
     prepared, found = position.prepared, list[Equipped]()
-    here = shop_without(prepared.shop, position.situation.without)
-    for tried, names in enumerate(lacking_of(prepared.model, here)):
+    here = equipment_at(prepared, position.situation)
+    for tried, names in enumerate(prepared.lacking_with(here)):
         if tried >= MOST_SETS or (found and len(names) > len(found[0].equipment)):
             break
-        there = position.equipped(prepared.reasons(replace(here, instruments=here.instruments | {*names})))
+        there = position.equipped(here | {*names})
         costs = ranking_of(there, memory).costs
         if len(costs) and costs.min() < give_up_of(there) * (1 - TIE):
             option = prepared.options[int(np.argmin(costs))]

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -23,7 +23,6 @@ from benchlore.procedure.position import (
     Situation,
     position_of,
     prepared,
-    shop_without,
 )
 from benchlore.procedure.ranking import Exact, LookAhead, best_cost, give_up_of, ranking_of
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
@@ -117,7 +116,6 @@ class Adviser:
         self._prepared = prepared(model, shop)
         self._exact_bytes = exact_bytes
         self._plan = plan
-        self._excluded = lru_cache(maxsize=64)(self._excluded_without)
 
     def advise(self, situation: Situation, *, reasons: bool = True) -> Advice:
         """Rank what can be done next.
@@ -130,7 +128,7 @@ class Adviser:
         EvidenceError
             If the evidence does not fit the model.
         """
-        position = position_of(self._prepared, situation, self._excluded(frozenset(situation.without)))
+        position = position_of(self._prepared, situation)
         ranking = ranking_of(position, self._exact_bytes)
         options = _Options(position, ranking, self._planned(position)).ranked()
         advice = Advice(
@@ -144,9 +142,6 @@ class Adviser:
         )
         return self._explained(advice, position, ranking) if reasons else advice
 
-    def _excluded_without(self, names: frozenset[str]) -> list[str]:
-        return self._prepared.reasons(shop_without(self._prepared.shop, names))
-
     def _explained(self, advice: Advice, position: Position, ranking: Exact | LookAhead) -> Advice:
         best = advice.best
         return replace(
@@ -158,7 +153,7 @@ class Adviser:
 
     def _knowing(self, position: Position, ranking: Exact | LookAhead, best: Option) -> float | None:
         """Value of knowing a check's result, as :class:`Advice` defines it."""
-        place = _places(self._prepared)[Kind.CHECK, best.action]
+        place = self._prepared.places[Kind.CHECK, best.action]
         if not np.isfinite(ranking.costs[place]):
             return None
         never = self._never(position, ranking, place)
@@ -186,21 +181,11 @@ class Adviser:
         if path is None:
             return None
         step = path[-1]
-        place = _places(self._prepared).get((step.kind, step.action))
+        place = self._prepared.places.get((step.kind, step.action))
         makeable = step.kind is Kind.RETURN or (place is not None and not position.why[place])
         made = {name for each in path[:-1] for name in each.setups}
         stands = {*self._prepared.instance.setups_in(position.state.standing)}
         return (self._plan, step) if makeable and stands == made else None
-
-
-@lru_cache(maxsize=32)
-def _places(prepared: Prepared) -> dict[tuple[Kind, str], int]:
-    """The place of each check and fix by kind and name."""
-    checks = len(prepared.instance.checks)
-    kinds = [Kind.CHECK] * checks + [Kind.FIX] * len(prepared.instance.fixes)
-    return {
-        (kind, option.name): k for k, (kind, option) in enumerate(zip(kinds, prepared.options, strict=True))
-    }
 
 
 def _held_back(position: Position) -> Iterator[tuple[str, str]]:
@@ -252,9 +237,7 @@ class _Options:
         if self.planned is None:
             return None
         step = self.planned[1]
-        return (
-            RETURNED if step.kind is Kind.RETURN else _places(self.position.prepared)[step.kind, step.action]
-        )
+        return RETURNED if step.kind is Kind.RETURN else self.position.prepared.places[step.kind, step.action]
 
     def _option(self, place: int, bits: float, *, detailed: bool, planned: bool) -> Option:
         if place == RETURNED:

@@ -4,9 +4,9 @@ Everything that does not depend on the job is laid out once, in :class:`Prepared
 posterior and a few masks.
 """
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import inf
 
 import numpy as np
@@ -25,8 +25,9 @@ from benchlore.model import (
 )
 from benchlore.procedure.arrays import BoolArray
 from benchlore.procedure.instance import CheckOption, FixOption, Instance
-from benchlore.procedure.pricing import exclusions, instance_of
+from benchlore.procedure.pricing import exclusions, instance_of, lacking_of
 from benchlore.procedure.state import Problem, State, problem_of
+from benchlore.procedure.values import Kind
 from benchlore.procedure.walk import whole
 from benchlore.shop import Shop
 
@@ -105,18 +106,37 @@ class Prepared:
         moved = [bool(np.any(check.table != check.table[0])) for check in self.instance.checks]
         return np.array(moved, dtype=np.bool_)
 
-    def reasons(self, shop: Shop) -> list[str]:
-        """Why each action cannot be done with another shop's equipment; ``""`` where it can."""
-        checks, fixes = exclusions(self.model, shop)
-        return [
+    @cached_property
+    def places(self) -> dict[tuple[Kind, str], int]:
+        """The place of each check and fix by kind and name."""
+        kinds = [Kind.CHECK] * len(self.instance.checks) + [Kind.FIX] * len(self.instance.fixes)
+        both = enumerate(zip(kinds, self.options, strict=True))
+        return {(kind, option.name): k for k, (kind, option) in both}
+
+    @cached_property
+    def excluded_with(self) -> Callable[[frozenset[str]], tuple[str, ...]]:
+        """Why each action cannot be done with some equipment, ``""`` where it can; remembered."""
+        return lru_cache(maxsize=64)(self._excluded_with)
+
+    @cached_property
+    def lacking_with(self) -> Callable[[frozenset[str]], tuple[tuple[str, ...], ...]]:
+        """The sets of equipment that some action lacks beside what is there; remembered."""
+        return lru_cache(maxsize=64)(lambda there: lacking_of(self.model, self._shop_with(there)))
+
+    def _excluded_with(self, equipment: frozenset[str]) -> tuple[str, ...]:
+        checks, fixes = exclusions(self.model, self._shop_with(equipment))
+        return (
             *(checks[check.name] for check in self.instance.checks),
             *(fixes[fix.name] for fix in self.instance.fixes),
-        ]
+        )
+
+    def _shop_with(self, equipment: frozenset[str]) -> Shop:
+        return replace(self.shop, instruments=equipment, skills=frozenset())
 
 
-def shop_without(shop: Shop, names: Collection[str]) -> Shop:
-    """Return the shop less some equipment."""
-    return replace(shop, instruments=shop.instruments - set(names), skills=shop.skills - set(names))
+def equipment_at(prepared: Prepared, situation: Situation) -> frozenset[str]:
+    """What the shop has there today."""
+    return prepared.shop.equipment - set(situation.without)
 
 
 def prepared(model: Model, shop: Shop) -> Prepared:
@@ -170,16 +190,17 @@ class Position:
         _block_what_waits(self.prepared, why, self.waits)
         return _masked(self, tuple(why))
 
-    def equipped(self, excluded: list[str]) -> "Position":
-        """Return the position in which other equipment forbids actions, for the reasons in ``excluded``."""
+    def equipped(self, equipment: frozenset[str]) -> "Position":
+        """Return the position in which this equipment is there."""
+        excluded = self.prepared.excluded_with(equipment)
         why, waits = _settled(self.prepared, self.situation, self.certain, excluded)
         _over_budget(self.prepared, self.situation, self.state.standing, why)
         _block_what_waits(self.prepared, why, waits)
         return _masked(replace(self, waits=waits), tuple(why))
 
 
-def position_of(prepared: Prepared, situation: Situation, excluded: list[str]) -> Position:
-    """Place a job; ``excluded`` says why equipment forbids each action, ``""`` where it does not.
+def position_of(prepared: Prepared, situation: Situation) -> Position:
+    """Place a job.
 
     A fix that passed its retest ends a job. Whoever asks what to do next after one has the device back, so
     the board was not cured then. Where no fault allows the evidence, the best explanation counts: the fewest
@@ -206,7 +227,7 @@ def position_of(prepared: Prepared, situation: Situation, excluded: list[str]) -
     )
     problem = _without_gates(prepared.problem, situation)
     base = Position(prepared, situation, certain, (), {}, problem, state, clash, aside)
-    return base.equipped(excluded)
+    return base.equipped(equipment_at(prepared, situation))
 
 
 def _masked(position: Position, why: tuple[str, ...]) -> Position:
@@ -285,7 +306,7 @@ def _seen(prepared: Prepared, evidence: Evidence, belief: FloatArray) -> FloatAr
 
 
 def _settled(
-    prepared: Prepared, situation: Situation, certain: Evidence, excluded: list[str]
+    prepared: Prepared, situation: Situation, certain: Evidence, excluded: tuple[str, ...]
 ) -> tuple[list[str], dict[int, tuple[Gate, ...]]]:
     """Say why actions cannot be done by themselves, and which gates of the others wait."""
     model, checks, why = prepared.model, len(prepared.instance.checks), list(excluded)

@@ -16,7 +16,7 @@ from benchlore.procedure.position import Position
 from benchlore.procedure.rank import ranked_costs
 
 LOOKED_AT: Final = 24
-"""Checks whose expected cost is computed: those that tell most for their cost."""
+"""Checks and fixes, of each so many, whose cost is estimated: what tells or cures most for its cost."""
 
 TOLD_SHARE: Final = 0.3
 """Weight of perfect information in the estimate of what follows; the rest is fixes alone."""
@@ -41,11 +41,9 @@ class LookAhead:
 
     @cached_property
     def costs(self) -> FloatArray:
-        """Estimated costs of the checks that tell most and of the fixes."""
-        state = self.position.state
-        costs: FloatArray = ranked_costs(
-            self.position.problem, state, LOOKED_AT, len(state.failed), TOLD_SHARE
-        )
+        """Estimated costs of the checks that tell most and of the fixes that cure most."""
+        problem, state = self.position.problem, self.position.state
+        costs: FloatArray = ranked_costs(problem, state, LOOKED_AT, LOOKED_AT, TOLD_SHARE)
         return costs
 
     def after(self, action: int) -> tuple[FloatArray, FloatArray]:
