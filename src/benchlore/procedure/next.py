@@ -19,10 +19,9 @@ from benchlore.procedure.position import (
     DONE,
     TRIED,
     Position,
-    Prepared,
     Situation,
     position_of,
-    prepared,
+    prepare,
 )
 from benchlore.procedure.ranking import Exact, LookAhead, best_cost, give_up_of, ranking_of
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
@@ -113,7 +112,7 @@ class Adviser:
     def __init__(
         self, model: Model, shop: Shop, *, exact_bytes: int = EXACT_BYTES, plan: Procedure | None = None
     ) -> None:
-        self._prepared = prepared(model, shop)
+        self._prepared = prepare(model, shop)
         self._exact_bytes = exact_bytes
         self._plan = plan
 

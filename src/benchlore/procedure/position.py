@@ -139,7 +139,7 @@ def equipment_at(prepared: Prepared, situation: Situation) -> frozenset[str]:
     return prepared.shop.equipment - set(situation.without)
 
 
-def prepared(model: Model, shop: Shop) -> Prepared:
+def prepare(model: Model, shop: Shop) -> Prepared:
     """Price a model for a shop; errors are those of :func:`benchlore.procedure.instance_of`."""
     instance = instance_of(model, shop)
     return Prepared(model, shop, instance, problem_of(whole(instance)))
