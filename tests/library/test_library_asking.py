@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchlore.library import Bench, ask, kept_procedure, plan_complaint
+from benchlore.library import Bench, ReadingError, ask, companion_of, kept_procedure, plan_complaint
 
 BOARD, COMPLAINT = "my-board", "no-power"
 
@@ -47,3 +47,12 @@ def test_the_answer_says_back_where_the_job_stands(planned):
     assert [(read.check, read.text) for read in asked.readings] == [("rail-ohms", "unclear")]
     assert asked.situation.budget == 30.0
     assert asked.advice == ask(planned, BOARD, COMPLAINT, replace(bench)).advice
+
+
+def test_a_companion_answers_many_questions_as_ask_answers_each(planned):
+    companion = companion_of(planned, BOARD, COMPLAINT)
+    first = companion.ask(Bench()).advice.best.action
+    for bench in (Bench(), Bench(skipped=(first,)), Bench((("rail-ohms", "4k1"),)), Bench()):
+        assert companion.ask(bench).advice == ask(planned, BOARD, COMPLAINT, bench).advice
+    with pytest.raises(ReadingError, match="no check of that name"):
+        companion.ask(Bench((("no-such", "1"),)))

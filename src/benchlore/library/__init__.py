@@ -4,7 +4,7 @@ Only here do stored things (books, shop files, jobs) meet models and procedures,
 same answers. May import every package but ``cli``.
 """
 
-from benchlore.library.asking import Asked, ask
+from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.errors import (
@@ -40,6 +40,7 @@ __all__ = [
     "Asked",
     "Bench",
     "BookRefusedError",
+    "Companion",
     "DemandTakenIn",
     "DemoMade",
     "Learned",
@@ -61,6 +62,7 @@ __all__ = [
     "ShopRefusedError",
     "TakenIn",
     "ask",
+    "companion_of",
     "draft_mapping",
     "export_jobs",
     "init_library",

@@ -26,6 +26,54 @@ class Asked:
     advice: Advice
 
 
+@dataclass(frozen=True, eq=False)
+class Companion:
+    """A board, a complaint and a shop, read and prepared once, that answers where any job stands."""
+
+    book: Book
+    model: Model
+    shop: Shop
+    adviser: Adviser
+
+    def ask(self, bench: Bench) -> Asked:
+        """Name the suspects and rank the next steps.
+
+        Raises
+        ------
+        ReadingError
+            If something that the bench says means nothing to the book.
+        """
+        situation = situation_of(self.model, self.shop, bench)
+        read = read_as(self.model, situation.evidence, situation.unclear)
+        return Asked(self.book, self.model, self.shop, read, situation, self.adviser.advise(situation))
+
+
+def companion_of(
+    library: Library,
+    board: str,
+    complaint: str,
+    *,
+    shop_file: Path | None = None,
+    report: Report = silent,
+) -> Companion:
+    """Prepare to answer questions about jobs on a board.
+
+    Where a procedure is kept for the shop, is up to date, and a job stands on it, its step comes first.
+
+    Raises
+    ------
+    NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError
+        If what is named is not there or has errors.
+    PlanningError
+        If the model cannot be priced for the shop.
+    """
+    shop = sound_shop_of(library, shop_file)
+    learned = learn_board(library, board, report=report)
+    model = model_of_complaint(learned, complaint)
+    plan = _plan(library, learned, complaint, shop)
+    return Companion(learned.book, model, shop, Adviser(model, shop, plan=plan))
+
+
 def ask(
     library: Library,
     board: str,
@@ -35,24 +83,8 @@ def ask(
     shop_file: Path | None = None,
     report: Report = silent,
 ) -> Asked:
-    """Name the suspects and rank the next steps.
-
-    Where a procedure is kept for the shop, is up to date, and the job stands on it, its step comes first.
-
-    Raises
-    ------
-    NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError, ReadingError
-        If what is named is not there, has errors, or means nothing to the book.
-    PlanningError
-        If the model cannot be priced for the shop.
-    """
-    shop = sound_shop_of(library, shop_file)
-    learned = learn_board(library, board, report=report)
-    model = model_of_complaint(learned, complaint)
-    situation = situation_of(model, shop, bench)
-    read = read_as(model, situation.evidence, situation.unclear)
-    adviser = Adviser(model, shop, plan=_plan(library, learned, complaint, shop))
-    return Asked(learned.book, model, shop, read, situation, adviser.advise(situation))
+    """Ask one question of a :class:`Companion`; errors are those of both."""
+    return companion_of(library, board, complaint, shop_file=shop_file, report=report).ask(bench)
 
 
 def _plan(library: Library, learned: Learned, complaint: str, shop: Shop) -> Procedure | None:
