@@ -371,3 +371,52 @@ def test_readings_that_clash_have_left_the_plan():
     advice = Adviser(model, SHOP, plan=procedure).advise(Situation(Evidence(((1, 1),))))
     assert advice.set_aside == ("c1",)
     assert advice.best.method != "plan"
+
+
+@given(st.integers(0, 1000), st.floats(0.5, 20_000.0))
+@settings(max_examples=25, deadline=None)
+def test_after_a_number_the_advice_agrees_with_that_after_one_more_reading(seed, ohms):
+    """Bellman's equation across two calls, with a raw number on the condition that the next checks read."""
+    model = planned_model(seed)
+    adviser = Adviser(model, SHOP)
+    here = Evidence(values=((2, ohms),))
+    advice = adviser.advise(Situation(here))
+    assert advice.method == "exact"
+    assert dict(advice.suspects) == pytest.approx(
+        dict(zip(model.faults, posterior(model, here).faults, strict=True)), abs=1e-12
+    )
+    first = next((o for o in advice.options if o.kind is Kind.CHECK), None)
+    if first is None:
+        return
+    place = [check.name for check in model.checks].index(first.action)
+    total = first.cost.total
+    for r, outlook in enumerate(first.outlooks):
+        after = replace(here, readings=((place, r),))
+        then = adviser.advise(Situation(after))
+        belief = dict(zip(model.faults, posterior(model, after).faults, strict=True))
+        assert all(abs(belief[fault] - chance) < 1e-9 for fault, chance in outlook.suspects)
+        total += outlook.chance * then.best.expected
+    assert first.expected == pytest.approx(total, abs=1e-7)
+
+
+def test_a_number_itself_opens_and_shuts_gates():
+    gate = Gate(0, (), state=2, negated=True)
+    volts = named_check("volts", 0, [[0.9, 0.1], [0.5, 0.5], [0.1, 0.9]], work=Work(1.0), gates=[gate])
+    model = model_of(
+        [0.4, 0.3, 0.3],
+        [np.eye(3)],
+        [numeric_check("ohms", 0, OHMS, work=Work(2.0)), volts],
+        [fix_of(f"a{k}", np.eye(3)[k] * 0.9, work=Work(20.0)) for k in range(2)],
+    )
+    adviser = Adviser(model, SHOP)
+    assert adviser.advise(Situation(Evidence(values=((0, 4000.0),)))).held_back == ()
+    shut = dict(adviser.advise(Situation(Evidence(values=((0, 1.6),)))).held_back)
+    assert shut == {"volts": "'ohms' showed what forbids it"}
+
+
+def test_only_the_first_options_carry_their_outlooks():
+    fixes = [fix_of(f"a{a:02}", np.eye(13)[a] * 0.9, work=Work(5.0 + a)) for a in range(12)]
+    advice = next_steps(model_of(np.full(13, 1 / 13), [], fixes=fixes), SHOP, Evidence(), exact_bytes=1)
+    assert [bool(option.outlooks) for option in advice.options if option.kind is Kind.FIX][:8] == [True] * 8
+    assert advice.options[-1].outlooks == ()
+    assert all(option.information > 0 for option in advice.options if option.kind is Kind.FIX)
