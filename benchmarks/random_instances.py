@@ -6,6 +6,7 @@ the faults are overlooked by some retests. Costs are in one unit, about one for 
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -35,14 +36,16 @@ def random_instance(
     options: list[CheckOption] = []
     for c in range(checks):
         options.append(_check(rng, c, tables, setups, _gates(rng, options, gates)))
+    works = [_fix(rng, a, faults, setups, _gates(rng, options, gates)) for a in range(fixes)]
+    benches = tuple(_setup(rng, k) for k in range(setups))
+    detects = np.where(sure_retests | (rng.random(faults) > 0.3), 1.0, rng.uniform(0.6, 0.95, faults))
     return Instance(
         faults=tuple(f"f{f}" for f in range(faults)),
         prior=prior,
         tables=tables,
         checks=tuple(options),
-        fixes=tuple(_fix(rng, a, faults, setups, _gates(rng, options, gates)) for a in range(fixes)),
-        setups=tuple(_setup(rng, k) for k in range(setups)),
-        detects=np.where(sure_retests | (rng.random(faults) > 0.3), 1.0, rng.uniform(0.6, 0.95, faults)),
+        fixes=tuple(replace(fix, detects=detects) for fix in works),
+        setups=benches,
         give_up=RETURN,
         comeback=COMEBACK,
     )

@@ -5,6 +5,7 @@ import json
 import pytest
 
 from benchlore.jobs import Store
+from benchlore.units import format_duration
 
 
 @pytest.fixture(scope="module")
@@ -228,6 +229,51 @@ def test_where_the_return_is_best_next_says_what_would_change_that(run, in_demo,
         shop.write_text(shop.read_text().split("worth:")[0] + f"worth: {{otherwise: {amount:.3f}}}\n")
         best = run(*asked, "--json").data["advice"]["options"][0]
         assert (best["kind"] == "return") is kind
+
+
+def test_a_shop_where_waiting_is_dear_soaks_less(run, in_demo):
+    def soaked(*shop):
+        steps = run("plan", "tornvik-mc2", "cuts-out", *shop, "--json").data["steps"]
+        return sum(step["reach"] * step["soak"] for step in steps if step["kind"] == "fix")
+
+    assert soaked("--shop", "shops/fleet-depot.yaml") < 0.7 * soaked()
+    assert "Soak " in run("show", "tornvik-mc2", "cuts-out").out
+
+
+def test_next_shows_each_fix_once_with_its_soak(run, in_demo):
+    options = run("next", "halden-t4", "restarts", "--json").data["advice"]["options"]
+    fixes = [option for option in options if option["kind"] == "fix"]
+    assert len({option["action"] for option in fixes}) == len(fixes) > 1
+    assert any(option["soak"] > 0 for option in fixes)
+
+
+def way_to_a_soak(steps):
+    """Find the nearest fix with a soak by results that have names: what was read, and the step."""
+    open_ways = [((), steps[0])]
+    for said, step in open_ways:
+        if step["kind"] == "fix" and step["soak"] > 0:
+            return said, step
+        for branch in step["branches"] if step["kind"] == "check" else ():
+            if not any(letter.isdigit() for letter in branch["result"]):
+                done = f"{step['action']}={branch['result']}"
+                open_ways.append(((*said, done), steps[branch["to"]]))
+    raise AssertionError("no fix with a soak")
+
+
+def test_next_quotes_the_soak_of_the_kept_plan(run, in_demo):
+    asked = ("tornvik-mc2", "cuts-out")
+    steps = run("plan", *asked, "--json").data["steps"]
+    said, step = way_to_a_soak(steps)
+    best = run("next", *asked, *said, "--json").data["advice"]["options"][0]
+    assert (best["method"], best["action"]) == ("plan", step["action"])
+    assert (best["soak"], best["expected"]) == (step["soak"], step["expected"])
+    text = " ".join(run("next", *asked, *said).out.split())
+    assert f"Soak {format_duration(step['soak'])}, then try the complaint again" in text
+    then = steps[next(branch["to"] for branch in step["branches"] if branch["result"] == "still there")]
+    after = run("next", *asked, *said, "--tried", step["action"], "--json").data["advice"]["options"]
+    assert (after[0]["method"], after[0]["action"]) == ("plan", then["action"])
+    assert (after[0]["soak"], after[0]["expected"]) == (then["soak"], then["expected"])
+    assert step["action"] not in {option["action"] for option in after}
 
 
 def test_readings_may_be_typed_as_technicians_write_them(run, in_demo):

@@ -231,10 +231,12 @@ def test_an_intermittent_complaint_shows_within_the_soak_or_not(model):
     # a Poisson process of one event in T minutes shows in t minutes with 1 - exp(-t/T); t is retest and soak
     np.testing.assert_allclose(model.detects, 1 - np.exp(-63 / np.array([12, 25, 25, 25])))
     assert (model.retest.takes, model.retest.waits) == (3, 60)
+    np.testing.assert_array_equal(model.every, [12, 25, 25, 25])
 
 
 def test_a_hard_complaint_always_shows(book):
     np.testing.assert_array_equal(build(book, "dead").detects, 1.0)
+    np.testing.assert_array_equal(build(book, "dead").every, 0.0)
 
 
 def test_worth_and_currency_are_the_books(book, model):

@@ -77,7 +77,13 @@ def test_setups_work_gates_and_worth_come_back():
 
 def test_arrays_that_come_back_are_read_only_and_contiguous():
     model = from_json(data_of())
-    for array in (model.prior, model.detects, *model.states, *(check.counts for check in model.checks)):
+    for array in (
+        model.prior,
+        model.detects,
+        model.every,
+        *model.states,
+        *(check.counts for check in model.checks),
+    ):
         assert not array.flags.writeable
         assert array.flags.c_contiguous
 
@@ -102,6 +108,7 @@ def test_the_data_says_what_it_is():
         (("faults", 0, "prior"), float("inf"), r"model, faults\[0\].prior: 'inf' found, a finite number"),
         (("faults", 0, "prior"), float("nan"), r"model, faults\[0\].prior: 'nan' found"),
         (("faults", 1, "detects"), 1.5, r"model, faults\[1\].detects: '1.5' found"),
+        (("faults", 1, "every"), -5.0, r"model, faults\[1\].every: '-5.0' found"),
         (
             ("faults", 1, "name"),
             "f0",

@@ -1,5 +1,6 @@
 """A second solver and odd problems, written from the definition and sharing nothing with the package's kernels."""
 
+from dataclasses import replace
 from itertools import permutations
 from math import prod
 
@@ -51,8 +52,9 @@ class _Recursion:
         weights = self.belief(readings, failed)
         total = sum(weights)
         for a, fix in enumerate(self.instance.fixes):
-            if a not in failed and self.is_open(fix, readings):
-                detects = self.instance.detects
+            tried = {self.instance.fixes[k].name for k in failed}
+            if fix.name not in tried and self.is_open(fix, readings):
+                detects = fix.detects
                 slips = sum(w * (1 - fix.cures[f]) * (1 - detects[f]) for f, w in enumerate(weights))
                 after = frozenset({*failed, a})
                 still = sum(self.belief(readings, after))
@@ -75,7 +77,10 @@ class _Recursion:
             value *= sum(
                 table[f, s] * prod(check.table[s, r] for check, r in here) for s in range(table.shape[1])
             )
-        return value * prod((1 - self.instance.fixes[a].cures[f]) * self.instance.detects[f] for a in failed)
+        return value * prod(self.survives(self.instance.fixes[a], f) for a in failed)
+
+    def survives(self, fix, f):
+        return (1 - fix.cures[f]) * fix.detects[f]
 
     def is_open(self, option, readings):
         results = dict(readings)
@@ -135,23 +140,26 @@ def odd_instance(rng):
     prior[rng.random(faults) < 0.2] = 0.0
     prior = prior / prior.sum() if prior.sum() > 0 else np.eye(faults)[0]
     give_up = cost(100)
+    moves = tuple(rows(faults, width) for width in widths)
+    works = [
+        FixOption(
+            f"a{a}",
+            np.where(rng.random(faults) < 0.5, rng.choice([1.0, 0.7], size=faults), 0.0),
+            Cost(hands_on=cost(30), retest=cost(5)),
+            int(rng.integers(4)),
+            gates(checks),
+        )
+        for a in range(fixes)
+    ]
+    setups = (SetupOption("u0", Cost(setups=cost(8)), 1), SetupOption("u1", Cost(setups=cost(8)), 3))
+    detects = rng.choice([0.0, 0.5, 1.0], size=faults)
     return Instance(
         faults=tuple(f"f{f}" for f in range(faults)),
         prior=prior,
-        tables=tuple(rows(faults, width) for width in widths),
+        tables=moves,
         checks=tuple(options),
-        fixes=tuple(
-            FixOption(
-                f"a{a}",
-                np.where(rng.random(faults) < 0.5, rng.choice([1.0, 0.7], size=faults), 0.0),
-                Cost(hands_on=cost(30), retest=cost(5)),
-                int(rng.integers(4)),
-                gates(checks),
-            )
-            for a in range(fixes)
-        ),
-        setups=(SetupOption("u0", Cost(setups=cost(8)), 1), SetupOption("u1", Cost(setups=cost(8)), 3)),
-        detects=rng.choice([0.0, 0.5, 1.0], size=faults),
+        fixes=tuple(replace(fix, detects=detects) for fix in works),
+        setups=setups,
         give_up=give_up,
         comeback=give_up + cost(50),
         standing=int(rng.integers(4)),
@@ -174,7 +182,6 @@ def identification(prior, outcomes, costs=None):
         checks=tuple(checks),
         fixes=(),
         setups=(),
-        detects=np.ones(count),
         give_up=1e6,
         comeback=1e6,
         mode=Mode.IDENTIFY,
@@ -195,7 +202,6 @@ def fixes_in_order(chances, costs, cures=None):
             for a, (group, cost) in enumerate(zip(groups, costs, strict=True))
         ),
         setups=(),
-        detects=np.ones(count),
         give_up=1e6,
         comeback=1e6,
     )

@@ -17,9 +17,8 @@ def board(checks, fixes, *, prior=(0.5, 0.3, 0.2), tables=(), detects=(1.0, 1.0,
         prior=np.array(prior),
         tables=tables,
         checks=checks,
-        fixes=fixes,
+        fixes=tuple(replace(fix, detects=np.array(detects)) for fix in fixes),
         setups=(),
-        detects=np.array(detects),
         give_up=100.0,
         comeback=130.0,
     )
@@ -118,9 +117,11 @@ def test_a_useless_fix_can_lower_the_optimum_where_retests_are_unsure():
         prior=np.array([0.5, 0.5]),
         tables=(),
         checks=(),
-        fixes=(mend("dear", [1.0, 0.0], 90.0), mend("useless", [0.0, 0.0], 0.0)),
+        fixes=tuple(
+            replace(fix, detects=np.array([1.0, 0.0]))
+            for fix in (mend("dear", [1.0, 0.0], 90.0), mend("useless", [0.0, 0.0], 0.0))
+        ),
         setups=(),
-        detects=np.array([1.0, 0.0]),
         give_up=100.0,
         comeback=100.0,
     )

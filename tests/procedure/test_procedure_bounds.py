@@ -68,7 +68,6 @@ def one_check(table):
         checks=(CheckOption("c", 0, tuple(map(str, range(len(table[0])))), np.array(table), Cost()),),
         fixes=tuple(FixOption(f"a{k}", row, Cost()) for k, row in enumerate(np.eye(len(table)))),
         setups=(),
-        detects=np.ones(len(table)),
         give_up=10.0,
         comeback=10.0,
     )
@@ -99,11 +98,10 @@ def known_fault(cures, costs, setups, detect=1.0):
         tables=(),
         checks=(),
         fixes=tuple(
-            FixOption(f"a{k}", np.array([rho]), Cost(hands_on=cost), setup)
+            FixOption(f"a{k}", np.array([rho]), Cost(hands_on=cost), setup, detects=np.array([detect]))
             for k, (rho, cost, setup) in enumerate(zip(cures, costs, setups, strict=True))
         ),
         setups=(SetupOption("u0", Cost(setups=20.0), 1),),
-        detects=np.array([detect]),
         give_up=200.0,
         comeback=300.0,
     )
@@ -138,7 +136,6 @@ def test_checks_that_tell_only_together_still_sell_information():
         ),
         fixes=tuple(FixOption(f"a{k}", np.eye(2)[k], Cost(hands_on=40.0)) for k in range(2)),
         setups=(),
-        detects=np.ones(2),
         give_up=500.0,
         comeback=500.0,
     )
@@ -168,7 +165,6 @@ def test_a_setup_that_the_part_has_made_is_not_paid_again_outside_it():
             for name, row, cost in zip("abc", faults, (10.0, 100.0, 100.0), strict=True)
         ),
         setups=(SetupOption("open", Cost(setups=50.0), 1),),
-        detects=np.ones(3),
         give_up=1000.0,
         comeback=1000.0,
     )

@@ -28,6 +28,7 @@ def test_the_text_says_what_it_is():
     assert list(data["steps"][0]) == [
         "kind",
         "action",
+        "soak",
         "setups",
         "cost",
         "expected",

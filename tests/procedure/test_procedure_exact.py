@@ -58,7 +58,6 @@ def test_the_order_of_checks_and_fixes_is_irrelevant(seed):
         board.checks[::-1],
         board.fixes[::-1],
         board.setups,
-        board.detects,
         board.give_up,
         board.comeback,
     )
@@ -89,7 +88,7 @@ def test_progress_rises_to_one():
 
 
 def lone_fault(checks=(), fixes=(), tables=()):
-    return Instance(("f",), np.ones(1), tables, checks, fixes, (), np.ones(1), give_up=80.0, comeback=90.0)
+    return Instance(("f",), np.ones(1), tables, checks, fixes, (), give_up=80.0, comeback=90.0)
 
 
 def test_nothing_to_do_means_return():
@@ -116,7 +115,6 @@ def test_of_two_equally_good_actions_the_simpler_is_taken():
         (check,),
         (FixOption("both", np.ones(2), Cost(hands_on=10.0)),),
         (),
-        np.ones(2),
         give_up=80.0,
         comeback=90.0,
     )

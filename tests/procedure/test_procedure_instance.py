@@ -24,7 +24,6 @@ SOUND = Instance(
     checks=(CheckOption("volts", 0, ("low", "high"), np.eye(2), Cost(hands_on=3.0)),),
     fixes=(FixOption("reflow", np.array([0.9, 0.0]), Cost(hands_on=10.0)),),
     setups=(SetupOption("open", Cost(setups=6.0), 1),),
-    detects=np.ones(2),
     give_up=100.0,
     comeback=120.0,
 )
@@ -38,7 +37,20 @@ SOUND = Instance(
         ({"prior": np.array([1.4, -0.4])}, r"prior: \[1\.4, -0\.4\] found, probabilities"),
         ({"prior": np.array([nan, 1.0])}, r"prior: .*probabilities"),
         ({"prior": np.ones(1)}, r"prior: \(1,\) found, one number for each of 2 faults"),
-        ({"detects": np.array([0.5, 2.0])}, r"detects: .* probabilities"),
+        (
+            {"fixes": (replace(SOUND.fixes[0], detects=np.array([0.5, 2.0])),)},
+            r"fix 'reflow': \[0\.5, 2\.0\] found, a probability of detection for each fault",
+        ),
+        (
+            {"fixes": (replace(SOUND.fixes[0], detects=np.ones(3)),)},
+            r"fix 'reflow': .* a probability of detection for each fault",
+        ),
+        ({"fixes": (replace(SOUND.fixes[0], soak=-5.0),)}, r"fix 'reflow': -5\.0 found, a soak in minutes"),
+        ({"fixes": SOUND.fixes * 2}, r"fix 'reflow': 0\.0 found, each soak once"),
+        (
+            {"fixes": (*SOUND.fixes, replace(SOUND.fixes[0], soak=30.0, cures=np.ones(2)))},
+            r"fix 'reflow': 'soak 30\.0' found, the same cures, setups and gates as with its other soaks",
+        ),
         (
             {"tables": (np.ones((3, 1)),)},
             r"condition 0: \(3, 1\) found, a row of states for each of 2 faults",
@@ -128,6 +140,19 @@ def test_the_plain_form_is_read_whole():
     assert instance.fixes[0].cost == Cost(hands_on=10.0, retest=2.0)
     # 13 for setups and check; joint: 12, and one in ten goes back; via: goes back.
     assert solve_exact(instance).expected == pytest.approx(13 + 0.6 * (12 + 0.1 * 100) + 0.4 * 100)
+
+
+def test_a_plain_fix_may_have_a_choice_of_soaks():
+    soaks = [
+        {"minutes": 0, "verify": 2, "detect": [0.5, 1]},
+        {"minutes": 30, "verify": 5, "detect": [0.9, 1]},
+    ]
+    plain = {key: value for key, value in PLAIN["fixes"][0].items() if key != "verify"}
+    short, long = instance_from_dict({**PLAIN, "fixes": [{**plain, "soaks": soaks}]}).fixes
+    assert (short.name, short.soak, short.cost.retest) == ("reflow", 0.0, 2.0)
+    assert (long.name, long.soak, long.cost.retest) == ("reflow", 30.0, 5.0)
+    np.testing.assert_array_equal([short.detects, long.detects], [[0.5, 1], [0.9, 1]])
+    assert short.gates == long.gates == (Gate(0, (0,)),)
 
 
 @pytest.mark.parametrize(

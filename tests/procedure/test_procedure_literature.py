@@ -168,7 +168,6 @@ def test_chains_of_inspections_are_interleaved_as_pinedo_does():
             for k in range(faults)
         ),
         setups=(),
-        detects=np.ones(faults),
         give_up=1e4,
         comeback=1e4,
     )
@@ -195,9 +194,8 @@ def test_the_oil_wildcatter_buys_the_seismic_test():
             prior=np.array([0.5, 0.3, 0.2]),
             tables=(np.eye(3),),
             checks=checks,
-            fixes=(FixOption("drill", np.array([0.0, 4 / 9, 1.0]), Cost()),),
+            fixes=(FixOption("drill", np.array([0.0, 4 / 9, 1.0]), Cost(), detects=np.zeros(3)),),
             setups=(),
-            detects=np.zeros(3),
             give_up=200.0,
             comeback=270.0,
         )

@@ -91,7 +91,6 @@ def gated_board(opener_table):
             FixOption("replace", np.array([0.0, 1.0]), Cost(hands_on=45.0)),
         ),
         setups=(),
-        detects=np.ones(2),
         give_up=200.0,
         comeback=250.0,
     )
@@ -122,7 +121,6 @@ def test_branches_end_although_hundreds_of_free_actions_are_open():
         checks=(),
         fixes=tuple(FixOption(f"a{k}", np.eye(faults)[k], Cost()) for k in range(faults)),
         setups=(),
-        detects=np.ones(faults),
         give_up=100.0,
         comeback=100.0,
     )

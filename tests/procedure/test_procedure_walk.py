@@ -29,9 +29,16 @@ BOARD = Instance(
     prior=np.array([0.6, 0.4]),
     tables=(np.array([[0.9, 0.1], [0.2, 0.8]]),),
     checks=(CheckOption("volts", 0, ("low", "high"), np.eye(2), Cost(hands_on=3.0)),),
-    fixes=(FixOption("reflow", np.array([0.9, 0.0]), Cost(hands_on=10.0, retest=2.0), 1),),
+    fixes=(
+        FixOption(
+            "reflow",
+            np.array([0.9, 0.0]),
+            Cost(hands_on=10.0, retest=2.0),
+            1,
+            detects=np.array([1.0, 0.5]),
+        ),
+    ),
     setups=(SetupOption("open", Cost(setups=6.0, risk=1.0), 1),),
-    detects=np.array([1.0, 0.5]),
     give_up=100.0,
     comeback=120.0,
 )

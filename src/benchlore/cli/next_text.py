@@ -7,7 +7,7 @@ from benchlore.book import GENERAL_CAUTION
 from benchlore.cli.procedure_text import (
     caution_lines,
     hazards_of,
-    minutes,
+    retest_text,
     setup_lines,
     standing_lines,
     works_of,
@@ -165,9 +165,7 @@ def _best(asked: Asked) -> list[str]:
     text += wrapped(entry.how, indent=4)
     if best.kind is Kind.FIX:
         complaint = asked.book.complaints[asked.model.complaint]
-        text += wrapped(
-            f"Then try the complaint again ({minutes(complaint.retest)}). {complaint.retest_how}", indent=4
-        )
+        text += wrapped(retest_text(complaint, best.soak), indent=4)
     for hazard in hazards_of(works_of(asked.book, entry, asked.model.complaint)):
         text += caution_lines(hazard)
     return [*text, "", "Why", *_why(asked, best), "", *_outlooks(asked, best)]

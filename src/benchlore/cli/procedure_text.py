@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fix, Hazard, Setup, Work
+from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Complaint, Fix, Hazard, Setup, Work
 from benchlore.cli.text import columns, counted, money, share, two_ends, wrapped
 from benchlore.library import Planned
 from benchlore.procedure import RELEASE, Excerpt, Kind, Procedure, Step, trimmed
@@ -103,8 +103,7 @@ class ProcedureText:
         ask: list[str] = []
         if step.kind is Kind.FIX:
             complaint = self.book.complaints[self.procedure.complaint]
-            text = f"Then try the complaint again ({minutes(complaint.retest)}). {complaint.retest_how}"
-            ask = wrapped(text, indent=INDENT)
+            ask = wrapped(retest_text(complaint, step.soak), indent=INDENT)
         rows = [(name, share(step.chances[name]), self.target(to)) for name, to in step.branches.items()]
         return [*ask, *columns(rows, align="<><", indent=INDENT + 2, gap=3)]
 
@@ -187,6 +186,13 @@ def setup_lines(setup: Setup) -> list[str]:
     """Print what must stand first."""
     how = f": {setup.how}" if setup.how else ""
     return wrapped(f"First {setup.title} ({minutes(setup.work)}){how}", indent=INDENT)
+
+
+def retest_text(complaint: Complaint, soak: float) -> str:
+    """Say how to try a complaint again after a fix, and how long to let the board run first."""
+    hands_on = format_duration(complaint.retest.takes)
+    again = f"try the complaint again ({hands_on}). {complaint.retest_how}"
+    return f"Soak {format_duration(soak)}, then {again}" if soak else f"Then {again}"
 
 
 def minutes(work: Work) -> str:

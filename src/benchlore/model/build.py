@@ -81,6 +81,7 @@ def build(book: Book, complaint: str, *, strength: float = 10.0) -> Model:
         states=tuple(frozen(rows) for rows in states),
         retest=_work(book, asked.retest),
         detects=frozen(detection(book, asked)),
+        every=frozen(intervals(book, asked)),
     )
 
 
@@ -130,14 +131,24 @@ def _state_row(book: Book, fault: str, condition: BookCondition, strength: float
 def detection(book: Book, complaint: Complaint) -> FloatArray:
     """Return ``d`` of every fault, ``(F,)``: one for a hard complaint, else ``1 - exp(-t / T)``.
 
-    ``t`` is the whole retest, hands-on and soak: the complaint shows in either. ``T`` is the fault's own mean
-    time between events where the book gives one, else the complaint's.
+    ``t`` is the whole retest, hands-on and soak: the complaint shows in either. ``T`` are the
+    :func:`intervals`.
     """
     if complaint.about_every is None:
         return np.ones(len(book.faults) + 1)
     watched = complaint.retest.takes + complaint.retest.waits
+    return -np.expm1(-watched / intervals(book, complaint))
+
+
+def intervals(book: Book, complaint: Complaint) -> FloatArray:
+    """Return the mean minutes between events of every fault, ``(F,)``: zero for a hard complaint.
+
+    It is the fault's own where the book gives one, else the complaint's.
+    """
+    if complaint.about_every is None:
+        return np.zeros(len(book.faults) + 1)
     every = [fault.about_every or complaint.about_every for fault in book.faults.values()]
-    return -np.expm1(-watched / np.array([*every, complaint.about_every]))
+    return np.array([*every, complaint.about_every])
 
 
 def _checks(book: Book, marginals: list[FloatArray], strength: float) -> tuple[Check, ...]:

@@ -37,7 +37,8 @@ from benchlore.units import Measure
 
 def to_json(model: Model) -> dict[str, Any]:
     """Return ``model`` as data for :func:`json.dumps`."""
-    faults = zip(model.faults, model.fault_titles, model.prior.tolist(), model.detects.tolist(), strict=True)
+    columns = (model.prior.tolist(), model.detects.tolist(), model.every.tolist())
+    faults = zip(model.faults, model.fault_titles, *columns, strict=True)
     return {
         "format": FORMAT,
         "version": VERSION,
@@ -46,7 +47,7 @@ def to_json(model: Model) -> dict[str, Any]:
         "title": model.title,
         "currency": model.currency,
         "worth": model.worth,
-        "faults": [{"name": n, "title": t, "prior": p, "detects": d} for n, t, p, d in faults],
+        "faults": [{"name": n, "title": t, "prior": p, "detects": d, "every": e} for n, t, p, d, e in faults],
         "setups": [{"name": s.name, "title": s.title, "work": _work_data(s.work)} for s in model.setups],
         "conditions": [
             {"name": c.name, "title": c.title, "states": list(c.states), "counts": rows.tolist()}
@@ -158,6 +159,7 @@ def _model(data: ModelData) -> Model:
         states=tuple(frozen(condition.counts) for condition in data.conditions),
         retest=_work(data.retest),
         detects=frozen([fault.detects for fault in data.faults]),
+        every=frozen([fault.every for fault in data.faults]),
     )
 
 

@@ -97,6 +97,7 @@ def model_of(  # noqa: PLR0913  one argument for each part of a model
     *,
     faults: Sequence[str] = (),
     detects: ArrayLike = 1.0,
+    every: ArrayLike = 0.0,
     setups: Sequence[Setup] = (),
     retest: Work = _MINUTE,
     worth: float | None = None,
@@ -129,4 +130,5 @@ def model_of(  # noqa: PLR0913  one argument for each part of a model
         states=rows,
         retest=retest,
         detects=frozen(np.broadcast_to(np.asarray(detects, dtype=np.float64), chances.shape)),
+        every=frozen(np.broadcast_to(np.asarray(every, dtype=np.float64), chances.shape)),
     )

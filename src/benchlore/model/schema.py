@@ -33,12 +33,13 @@ class WorkData(_Data):
 
 
 class FaultData(_Data):
-    """One fault: its prior count, and how likely a retest is to show it."""
+    """One fault: its prior count, how likely a retest is to show it, and minutes between events."""
 
     name: Name
     title: str
     prior: Count
     detects: Probability
+    every: Count
 
 
 class SetupData(_Data):

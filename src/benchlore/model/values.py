@@ -140,8 +140,9 @@ class Model:
 
     ``prior`` is ``(F,)`` Dirichlet counts; ``states[g]`` is ``(F, S_g)``. ``retest`` is the work of trying
     the complaint again (``waits`` is the soak). ``detects[f]`` is the probability that the retest shows the
-    complaint on a board with fault ``f`` that is not cured. ``worth`` is the book's own figure in
-    ``currency``, or ``None``.
+    complaint on a board with fault ``f`` that is not cured. ``every[f]`` is the mean time between events in
+    minutes, 0 where the complaint always shows: another soak than the retest's own catches another share.
+    ``worth`` is the book's own figure in ``currency``, or ``None``.
     """
 
     board: str
@@ -159,6 +160,7 @@ class Model:
     states: tuple[FloatArray, ...]
     retest: Work
     detects: FloatArray
+    every: FloatArray
 
     @cached_property
     def fault_probabilities(self) -> FloatArray:

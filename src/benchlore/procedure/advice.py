@@ -32,7 +32,8 @@ class Option:
     options only, and ``()`` for the rest. ``method`` says how ``expected`` was found: ``exact``,
     ``look-ahead`` (one step exactly, then an estimate), or ``plan`` (quoted from the compiled procedure).
     ``ranked`` is the cost to compare with other options: ``expected``, but for the plan's step what the
-    ranking itself says (``None`` if it did not look at that).
+    ranking itself says, of a fix with the soak that it likes best (``None`` if it did not look at that).
+    ``soak`` is how long to let the board run in the retest after a fix, in minutes: the best choice.
     """
 
     kind: Kind
@@ -45,6 +46,7 @@ class Option:
     outlooks: tuple[Outlook, ...]
     method: Method
     ranked: float | None
+    soak: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,9 +22,10 @@ class Arrays(NamedTuple):
     """Faults ``F``, conditions ``G``, states ``S``, checks ``C``, results ``R``, fixes ``A``; zeros pad.
 
     ``prior (F,)``; ``table (G, F, S)`` is ``P(state | f)``; ``shows (C, S, R)`` is ``P(result | state)``;
-    ``missed (A, F)`` is ``1 - rho``, ``detects (F,)`` is ``d``. Actions are numbered checks
-    first: ``gate_check (C + A, K)`` names the check of each gate (``-1``: none), ``gate_open (C + A, K, R)``
-    the results that open it.
+    ``missed (A, F)`` is ``1 - rho``, ``detects (A, F)`` is ``d``. ``A`` counts every variant of a fix;
+    ``fix_group (A,)`` numbers the fix that each is a variant of. Actions are numbered checks first:
+    ``gate_check (C + A, K)`` names the check of each gate (``-1``: none), ``gate_open (C + A, K, R)`` the
+    results that open it.
     """
 
     prior: FloatArray
@@ -38,6 +39,7 @@ class Arrays(NamedTuple):
     fix_setups: IntArray
     missed: FloatArray
     detects: FloatArray
+    fix_group: IntArray
     setup_cost: FloatArray
     gate_check: IntArray
     gate_open: BoolArray
@@ -66,10 +68,11 @@ def reduced(instance: Instance) -> Reduced:
     A check is dropped if its result does not depend on the fault and no kept action waits for it. A fix is
     dropped if it cures no possible fault and the retest never overlooks one (else the retest after it is
     itself a test). Both only add cost: what is believed after them is what was believed before, and a setup
-    made for them costs the same later.
+    made for them costs the same later. A variant of a fix is dropped if a shorter soak can always take its
+    place.
     """
     live = [int(f) for f in np.flatnonzero(instance.prior > 0)]
-    fixes = _live_fixes(instance, live)
+    fixes = _worth_soaking(instance, live, _live_fixes(instance, live))
     checks = _live_checks(instance, live, fixes)
     merged = _merged(instance, live, checks, fixes)
     return Reduced(arrays_of(instance, checks, fixes, merged), checks, fixes, merged)
@@ -87,6 +90,7 @@ def arrays_of(
     results = max([1, *(len(instance.checks[c].results) for c in checks)])
     missed = 1 - np.array([instance.fixes[a].cures[first] for a in fixes]).reshape(len(fixes), len(first))
     gate_check, gate_open = _gates(instance, checks, fixes, results)
+    names = list(dict.fromkeys(instance.fixes[a].name for a in fixes))
     return Arrays(
         prior=np.array([instance.prior[list(group)].sum() for group in merged]),
         table=_tables(instance, first, states),
@@ -98,7 +102,8 @@ def arrays_of(
         fix_cost=np.array([instance.fixes[a].cost.total for a in fixes], dtype=float),
         fix_setups=np.array([instance.fixes[a].setups for a in fixes], dtype=np.int64),
         missed=missed,
-        detects=instance.detects[first],
+        detects=np.array([instance.fixes[a].detects[first] for a in fixes]).reshape(missed.shape),
+        fix_group=np.array([names.index(instance.fixes[a].name) for a in fixes], dtype=np.int64),
         setup_cost=np.array([setup.cost.total for setup in instance.setups], dtype=float),
         gate_check=gate_check,
         gate_open=gate_open,
@@ -110,10 +115,58 @@ def arrays_of(
 
 
 def _live_fixes(instance: Instance, live: list[int]) -> tuple[int, ...]:
-    sure_retest = bool(np.all(instance.detects[live] >= 1))
     return tuple(
-        a for a in instance.open_fixes if not sure_retest or np.any(instance.fixes[a].cures[live] > 0)
+        a
+        for a in instance.open_fixes
+        if np.any(instance.fixes[a].detects[live] < 1) or np.any(instance.fixes[a].cures[live] > 0)
     )
+
+
+def _worth_soaking(instance: Instance, live: list[int], fixes: tuple[int, ...]) -> tuple[int, ...]:
+    """Drop every variant of a fix whose place a cheaper one of its variants can take at any belief.
+
+    Say it catches fault ``f`` with ``d``, the cheaper one with ``e <= d``. Do the same after both failed.
+    The cheaper then costs at most ``max_f (1 - rho)(d - e)(comeback - rest)`` more in comebacks, where
+    ``rest`` is what any job costs at least that goes on; if it saves that much, it is never worse.
+    """
+    costs = [instance.checks[c].cost.total for c in instance.open_checks]
+    own = [instance.fixes[a].cost.total for a in fixes]
+    at_stake = instance.comeback - min([instance.give_up, *costs, *own])
+    names = list(dict.fromkeys(instance.fixes[a].name for a in fixes))
+    kept = worth_soaking(
+        np.array(own),
+        np.array([names.index(instance.fixes[a].name) for a in fixes], dtype=np.int64),
+        np.array([1 - instance.fixes[a].cures[live] for a in fixes]),
+        np.array([instance.fixes[a].detects[live] for a in fixes]),
+        at_stake,
+    )
+    return tuple(fixes[k] for k in kept.tolist())
+
+
+def worth_soaking(
+    cost: FloatArray, group: IntArray, missed: FloatArray, detects: FloatArray, at_stake: float
+) -> IntArray:
+    """Return the variants ``(K,)``, in order, whose place no cheaper one of the same fix can always take.
+
+    ``cost`` and ``group`` are ``(A,)``, ``missed`` and ``detects`` ``(A, F)`` of the possible faults.
+    """
+    if len(np.unique(group)) == len(group):
+        return np.arange(len(group))
+    kept: list[int] = []
+    for a in np.argsort(cost, kind="stable").tolist():
+        rivals = [
+            (detects[a] - detects[k], missed[a], cost[a] - cost[k]) for k in kept if group[k] == group[a]
+        ]
+        if not any(_replaces(*rival, at_stake) for rival in rivals):
+            kept.append(a)
+    return np.array(sorted(kept), dtype=np.int64)
+
+
+def _replaces(caught: FloatArray, missed: FloatArray, dearer: float, at_stake: float) -> bool:
+    """Whether the cheaper of two variants is never worse, at whatever belief over the live faults."""
+    if np.any(caught < 0):
+        return False
+    return dearer >= float((caught * missed).max(initial=0.0)) * at_stake
 
 
 def _live_checks(instance: Instance, live: list[int], fixes: tuple[int, ...]) -> tuple[int, ...]:
@@ -147,8 +200,8 @@ def _merged(
     groups: dict[bytes, list[int]] = {}
     for f in live:
         rows = [instance.tables[g][f] for g in conditions]
-        cures = np.array([instance.fixes[a].cures[f] for a in fixes])
-        key = np.concatenate([*rows, cures, instance.detects[f : f + 1]]).tobytes()
+        fates = np.array([(instance.fixes[a].cures[f], instance.fixes[a].detects[f]) for a in fixes])
+        key = np.concatenate([*rows, fates.ravel()]).tobytes()
         groups.setdefault(key, []).append(f)
     return tuple(tuple(group) for group in groups.values())
 

@@ -198,8 +198,8 @@ def relaxed_sweep(instance: Instance, states: int) -> float:
     arrays = small.arrays
     memory = PART_BYTES * states + bytes_of(arrays_of(instance, (), (), small.merged))
     while True:
-        fixes = sorted(_by_ratio(arrays)[: _room_for_fixes(arrays, states)])
-        checks = _cheapest_that_fit(arrays, states >> len(fixes))
+        fixes, masks = _fixes_that_fit(arrays, _room_for_fixes(arrays, states))
+        checks = _cheapest_that_fit(arrays, states // masks)
         part = arrays_of(
             instance,
             tuple(small.checks[c] for c in checks),
@@ -220,10 +220,23 @@ def _by_ratio(arrays: Arrays) -> list[int]:
     return order
 
 
-def _room_for_fixes(arrays: Arrays, states: int) -> int:
-    """As many fixes as all checks leave room for; about half of the table where the checks do not all fit."""
+def _room_for_fixes(arrays: Arrays, states: int) -> float:
+    """As many masks as all checks leave room for; about half of the table where the checks do not all fit."""
     of_checks: int = prod(r + 1 for r in arrays.results.tolist())
-    return int(np.log2(max(1.0, states / of_checks if of_checks <= states else states**0.5)))
+    return max(1.0, states / of_checks if of_checks <= states else states**0.5)
+
+
+def _fixes_that_fit(arrays: Arrays, room: float) -> tuple[list[int], int]:
+    """Whole fixes, those with the most cure per cost first, as far as there is room; and their masks."""
+    fixes: list[int] = []
+    masks = 1
+    for group in dict.fromkeys(arrays.fix_group[_by_ratio(arrays)].tolist()):
+        variants = np.flatnonzero(arrays.fix_group == group).tolist()
+        masks *= len(variants) + 1
+        if masks > room:
+            return sorted(fixes), masks // (len(variants) + 1)
+        fixes += variants
+    return sorted(fixes), masks
 
 
 def _cheapest_that_fit(arrays: Arrays, states: int) -> list[int]:
@@ -244,7 +257,7 @@ def _outside(problem: Problem, checks: list[int], fixes: list[int]) -> FloatArra
     others = np.delete(arrays.check_cost, checks)
     cost: FloatArray = told + others.min(initial=np.inf)
     for a in set(range(len(arrays.fix_cost))) - set(fixes):
-        caught = arrays.missed[a] * arrays.detects
+        caught = arrays.missed[a] * arrays.detects[a]
         slips = arrays.missed[a] - caught
         cost = np.minimum(cost, arrays.fix_cost[a] + slips * arrays.comeback + caught * told)
     return cost

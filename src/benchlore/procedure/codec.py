@@ -58,6 +58,7 @@ class StepData(_Data):
 
     kind: Annotated[Kind, Field(strict=False)]
     action: str
+    soak: Amount
     setups: list[Name]
     cost: CostData
     expected: Amount
@@ -105,6 +106,7 @@ def _step_data(step: Step) -> dict[str, Any]:
     return {
         "kind": step.kind.value,
         "action": step.action,
+        "soak": step.soak,
         "setups": list(step.setups),
         "cost": {field.name: getattr(step.cost, field.name) for field in fields(Cost)},
         "expected": step.expected,
@@ -179,4 +181,5 @@ def _step(number: int, data: StepData) -> Step:
         branches=branches,
         chances={branch.result: branch.chance for branch in data.branches},
         suspects=tuple((suspect.fault, suspect.probability) for suspect in data.suspects),
+        soak=data.soak,
     )

@@ -11,7 +11,7 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray, IntArray
-from benchlore.procedure.state import Problem, State, is_allowed, setups_cost
+from benchlore.procedure.state import Problem, State, is_allowed, setups_cost, tried_fixes
 from benchlore.procedure.sweep import IDENTIFIED
 
 NEGLIGIBLE: Final = 1e-12
@@ -48,7 +48,8 @@ def fixes_only(
     """Expected cost of trying the usable fixes, best ratio of cure to cost first, then returning the board.
 
     Fills ``sequence`` with the fixes; returns the cost and how many of them are worth trying before the
-    return. The ratio is renewed after each failure (Kadane & Simon 1977, for fixes that do not overlap).
+    return. The ratio is renewed after each failure (Kadane & Simon 1977, for fixes that do not overlap). It
+    is that of the cheapest retest; then the variant is taken that costs least if a failure means a return.
     """
     arrays = p.arrays
     fixes = len(arrays.fix_cost)
@@ -59,7 +60,7 @@ def fixes_only(
     while count < fixes and reach[count] > NEGLIGIBLE * reach[0]:
         best, highest, price = -1, hopeless * reach[count] / max(arrays.give_up, 1e-9), 0.0
         for a in range(fixes):
-            if open_[a] < np.inf:
+            if p.leads[a] and open_[a] < np.inf:
                 cured = 0.0
                 for k in range(p.first[a], p.first[a + 1]):
                     f = p.cured[k]
@@ -69,11 +70,14 @@ def fixes_only(
                     best, highest, price = a, cured / own, own
         if best < 0:
             break
+        group = arrays.fix_group[best]
+        cheapest, best = best, best_variant(p, left, group)
+        price += arrays.fix_cost[best] - arrays.fix_cost[cheapest]
         sequence[count] = best
-        open_[best] = np.inf
+        open_[cheapest] = np.inf
         standing |= arrays.fix_setups[best]
         cost[count] = price
-        bad[count], reach[count + 1] = _failed(left, arrays.missed[best], arrays.detects)
+        bad[count], reach[count + 1] = _failed(left, arrays.missed[best], arrays.detects[best])
         count += 1
     lowest, length = reach[count] * arrays.give_up, count
     for k in range(count - 1, -1, -1):
@@ -81,6 +85,24 @@ def fixes_only(
         if reach[k] * arrays.give_up <= lowest:
             lowest, length = reach[k] * arrays.give_up, k
     return lowest, length
+
+
+@njit(cache=True)
+def best_variant(p: Problem, b: FloatArray, group: int) -> int:
+    """The variant of a fix that costs least if the board is returned after a failure."""
+    arrays = p.arrays
+    best, lowest = p.member[p.begin[group]], np.inf
+    if p.begin[group + 1] - p.begin[group] == 1:
+        return int(best)
+    reach = b.sum()
+    for a in p.member[p.begin[group] : p.begin[group + 1]]:
+        cost = reach * arrays.fix_cost[a]
+        for f in range(len(b)):
+            escaped = 1.0 - arrays.detects[a, f]
+            cost += b[f] * arrays.missed[a, f] * escaped * (arrays.comeback - arrays.give_up)
+        if cost < lowest:
+            best, lowest = a, cost
+    return int(best)
 
 
 @njit(cache=True, error_model="numpy")
@@ -93,7 +115,7 @@ def told_now(p: Problem, b: FloatArray, usable: FloatArray, standing: int) -> fl
             own = usable[a] + arrays.fix_cost[a] + setups_cost(p, arrays.fix_setups[a] & ~standing)
             for k in range(p.first[a], p.first[a + 1]):
                 f = p.cured[k]
-                caught = arrays.missed[a, f] * arrays.detects[f]
+                caught = arrays.missed[a, f] * arrays.detects[a, f]
                 slips = arrays.missed[a, f] - caught
                 lowest[f] = min(lowest[f], own + slips * arrays.comeback + caught * arrays.give_up)
     total = 0.0
@@ -110,8 +132,9 @@ def usable_fixes(p: Problem, digits: IntArray, failed: BoolArray) -> FloatArray:
     """
     arrays = p.arrays
     before = np.zeros(len(failed))
+    tried = tried_fixes(p, failed)
     for a in range(len(failed)):
-        if failed[a]:
+        if tried[a]:
             before[a] = np.inf
         action = len(arrays.condition) + a
         for k in range(arrays.gate_check.shape[1]):

@@ -60,11 +60,11 @@ class Table:
     def value_after_check(self, check: int, result: int) -> float:
         """Optimal cost of what follows a first check's result, times the probability of that result."""
         stride = int(self.grid.stride[self.order.index(check)])
-        return float(self.values[(result + 1) * stride << len(self.arrays.fix_cost)])
+        return float(self.values[(result + 1) * stride * masks_of(self.arrays)])
 
     def value_after_fix(self, fix: int) -> float:
         """Optimal cost of what follows a first fix that failed, times the probability of that."""
-        return float(self.values[1 << fix])
+        return float(self.values[self.grid.variant[fix, 2]])
 
     def policy(self) -> Policy:
         """The optimal policy, in the actions of the reduced instance."""
@@ -78,18 +78,24 @@ class Table:
 
 def states_of(arrays: Arrays) -> int:
     """The number of states in the exact table."""
-    return prod(int(r) + 1 for r in arrays.results.tolist()) << len(arrays.fix_cost)
+    return prod(int(r) + 1 for r in arrays.results.tolist()) * masks_of(arrays)
+
+
+def masks_of(arrays: Arrays) -> int:
+    """The number of ways in which fixes can have failed: each not tried, or one of its variants."""
+    return prod(int(variants) + 1 for variants in np.bincount(arrays.fix_group).tolist())
 
 
 def bytes_of(arrays: Arrays) -> int:
     """Memory that the exact method needs: the table, and the rows that give it weights and costs."""
-    faults, masks = len(arrays.prior), 1 << len(arrays.fix_cost)
+    faults, masks = len(arrays.prior), masks_of(arrays)
+    ways = len(np.unique(arrays.detects, axis=0))
     rows = 0
     for g in set(arrays.condition.tolist()):
         rows += prod(r + 1 for r in arrays.results[arrays.condition == g].tolist())
     sets = min(2 ** len(arrays.results), 2 ** len(arrays.setup_cost))
     actions = len(arrays.results) + len(arrays.fix_cost)
-    values: int = states_of(arrays) + rows * faults + 5 * masks * faults + sets * actions * masks
+    values: int = states_of(arrays) + rows * faults + (3 + 2 * ways) * masks * faults + sets * actions * masks
     return 8 * values
 
 
@@ -143,7 +149,7 @@ def swept(
     order = tuple(int(c) for c in np.argsort(arrays.condition, kind="stable"))
     grid = _grid(arrays, order, outside)
     values = np.empty(states_of(arrays))
-    masks = 1 << len(arrays.fix_cost)
+    masks = masks_of(arrays)
     top = len(values) // masks - 1
     while top >= 0:
         bottom = max(0, top + 1 - max(1, STRETCH // masks))
@@ -159,7 +165,8 @@ def _grid(arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None) ->
     radix = arrays.results[index] + 1
     conditions, place = np.unique(arrays.condition[index], return_inverse=True)
     likelihood, first, inner = _likelihood(arrays, order, conditions, place)
-    survive, slip = _masks(arrays)
+    step, fix_digit = _steps(arrays)
+    survive, slip, way = _masks(arrays)
     sets, after = _setup_sets(arrays, order)
     check_cost, fix_cost = _costs(arrays, order, sets)
     gate_check, gate_open = _sorted_gates(arrays, order)
@@ -173,6 +180,8 @@ def _grid(arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None) ->
         prior=arrays.prior,
         survive=survive,
         slip=slip,
+        variant=np.stack([arrays.fix_group, way, step], axis=1),
+        fix_digit=fix_digit,
         check_cost=check_cost,
         fix_cost=fix_cost,
         after=after,
@@ -181,6 +190,7 @@ def _grid(arrays: Arrays, order: tuple[int, ...], outside: FloatArray | None) ->
         give_up=arrays.give_up,
         comeback=arrays.comeback,
         outside=np.zeros(len(arrays.prior)) if outside is None else outside,
+        has_variants=bool(np.any(fix_digit[:, 0] > 2) or len(slip) > 1),
         slips=bool(np.any(slip > 0)),
         leaves=outside is not None,
         identify=arrays.identify,
@@ -212,20 +222,46 @@ def _likelihood(
     return np.ascontiguousarray(likelihood), np.array(first, dtype=np.int64), inner
 
 
-def _masks(arrays: Arrays) -> tuple[FloatArray, FloatArray]:
+def _variants(arrays: Arrays) -> list[IntArray]:
+    """The variants of each fix; the first fix has the fastest digit of a mask."""
+    groups = int(arrays.fix_group.max(initial=-1)) + 1
+    return [np.flatnonzero(arrays.fix_group == group) for group in range(groups)]
+
+
+def _steps(arrays: Arrays) -> tuple[IntArray, IntArray]:
+    """What each variant's failure adds to a mask ``(A,)``, and radix and weight of each fix ``(N, 2)``."""
+    variants = _variants(arrays)
+    radix = np.array([len(each) + 1 for each in variants], dtype=np.int64)
+    stride = np.append(1, np.cumprod(radix))[:-1].astype(np.int64)
+    step = np.zeros(len(arrays.fix_cost), dtype=np.int64)
+    for each, weight in zip(variants, stride, strict=True):
+        step[each] = np.arange(1, len(each) + 1) * weight
+    return step, np.stack([radix, stride], axis=1)
+
+
+def _masks(arrays: Arrays) -> tuple[FloatArray, FloatArray, IntArray]:
     """What is left of each fault after every set of failed fixes, and what the last of them let slip.
 
-    ``survive = prod (1 - rho) d`` and ``slip = prod (1 - rho) d^(k - 1) (1 - d)`` over the ``k`` fixes of a
-    set.
+    ``survive = prod (1 - rho) d``. ``slip[k]`` is the same with ``1 - d`` in place of one ``d`` of the way
+    ``k`` of retesting: which of the fixes that retest in one way came last does not matter.
     """
     faults = len(arrays.prior)
-    missed, caught, slip = np.ones((faults, 1)), np.ones((faults, 1)), np.zeros((faults, 1))
-    detects = arrays.detects[:, None]
-    for row in arrays.missed:
-        slip = np.concatenate([slip, caught * (1 - detects)], axis=1)
-        missed = np.concatenate([missed, missed * row[:, None]], axis=1)
-        caught = np.concatenate([caught, caught * detects], axis=1)
-    return np.ascontiguousarray(missed * caught), np.ascontiguousarray(missed * slip)
+    ways, way = np.unique(arrays.detects, axis=0, return_inverse=True)
+    detects = ways[:, :, None]
+    missed, caught, slip = (
+        np.ones((faults, 1)),
+        np.ones((faults, 1)),
+        np.zeros((max(1, len(ways)), faults, 1)),
+    )
+    for variants in _variants(arrays):
+        blocks = [(missed, caught, slip)]
+        for a in variants:
+            k = way[a]
+            slipped = slip * detects[k]
+            slipped[k] = caught * (1 - detects[k])
+            blocks.append((missed * arrays.missed[a][:, None], caught * detects[k], slipped))
+        missed, caught, slip = (np.concatenate(parts, axis=-1) for parts in zip(*blocks, strict=True))
+    return np.ascontiguousarray(missed * caught), np.ascontiguousarray(missed * slip), way.astype(np.int64)
 
 
 def _setup_sets(arrays: Arrays, order: tuple[int, ...]) -> tuple[list[int], IntArray]:
@@ -248,8 +284,8 @@ def _setup_sets(arrays: Arrays, order: tuple[int, ...]) -> tuple[list[int], IntA
 def _costs(arrays: Arrays, order: tuple[int, ...], sets: list[int]) -> tuple[FloatArray, FloatArray]:
     """Cost of every action with its missing setups, for every set standing and every mask of failed fixes."""
     made = np.zeros(1, dtype=np.int64)
-    for needs in arrays.fix_setups:
-        made = np.concatenate([made, made | needs])
+    for variants in _variants(arrays):
+        made = np.concatenate([made, *(made | arrays.fix_setups[a] for a in variants)])
     standing = np.array(sets, dtype=np.int64)[:, None] | made
     costs = []
     for own, needs in (

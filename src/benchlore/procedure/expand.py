@@ -5,7 +5,7 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray
-from benchlore.procedure.sweep import Grid, allowed, is_identified
+from benchlore.procedure.sweep import Grid, allowed, is_identified, mask_after
 
 TIE = 1e-12
 """Relative difference below which the simpler action wins: return before fix before check."""
@@ -54,11 +54,11 @@ def action_values(grid: Grid, values: FloatArray, e: int, m: int, worth: FloatAr
             for r in range(1, grid.radix[c]):
                 worth[c] += values[(e + r * grid.stride[c]) * masks + m]
     for a in range(fixes):
-        after = m | (1 << a)
+        after = mask_after(grid, m, a)
         if after != m and allowed(grid, digits, checks + a):
             bad = 0.0
             for f in range(len(weights)):
-                bad += weights[f] * grid.slip[f, after]
+                bad += weights[f] * grid.slip[grid.variant[a, 1], f, after]
             worth[checks + a] = (
                 reach * grid.fix_cost[done, a, m] + bad * grid.comeback + values[e * masks + after]
             )
@@ -120,7 +120,7 @@ def expand(grid: Grid, values: FloatArray, e: int, m: int) -> tuple[IntArray, In
         if best >= checks:
             target = _longer(target, links + 2)
             target[links + 1] = -1
-            stack.append((e, m | (1 << (best - checks)), links))
+            stack.append((e, mask_after(grid, m, best - checks), links))
             links += 2
         elif best >= 0:
             results = grid.radix[best] - 1

@@ -11,8 +11,8 @@ from benchlore.model import FloatArray
 from benchlore.procedure.advice import Equipped, GoOn, Surer
 from benchlore.procedure.expand import TIE
 from benchlore.procedure.instance import CheckOption, FixOption, SetupOption
-from benchlore.procedure.position import Position, Prepared, equipment_at
-from benchlore.procedure.pricing import instance_of, worth_of
+from benchlore.procedure.position import Position, Prepared, equipment_at, position_of, prepare
+from benchlore.procedure.pricing import instance_of, menu_of, worth_of
 from benchlore.procedure.ranking import give_up_of, ranking_of
 from benchlore.procedure.state import Problem, setups_cost
 from benchlore.procedure.values import Kind
@@ -30,6 +30,9 @@ MOST_SETS: Final = 24
 LEAP: Final = 4.0
 """How far to go on where the slope says nothing."""
 
+MOST_MENUS: Final = 3
+"""Times that the soaks to choose from are chosen anew; one or two do but where two menus take turns."""
+
 MOST_TRIED: Final = 16
 """Steps of Newton's method; three to six are enough but for odd estimates."""
 
@@ -43,12 +46,32 @@ def go_on(position: Position, memory: int) -> GoOn:
 def _worth(position: Position, memory: int) -> float | None:
     """The least worth of a finished repair from which on some action costs less than the return.
 
+    Another worth may call for other soaks: then it is found again with those to choose from.
+    """
+    prepared, found = position.prepared, list[float]()
+    menu = menu_of(prepared.model, prepared.shop)
+    priced = _priced(prepared, menu)
+    for _ in range(MOST_MENUS):
+        worth = _break_even(position, priced, memory)
+        if worth is None:
+            return None
+        found.append(worth)
+        then = menu_of(prepared.model, priced.shop_at(worth))
+        if then == menu:
+            return worth
+        menu, priced = then, _priced(prepared, then)
+        position = position_of(priced.prepared, position.situation)
+    return max(found[-2:])
+
+
+def _break_even(position: Position, priced: "_Priced", memory: int) -> float | None:
+    """The worth from which on going on pays, if there is one, with the soaks of the position.
+
     What a return costs beyond going on is a convex, piecewise linear function of the worth (a minimum of
     costs that are linear in it, taken from one that is), so a few steps of Newton's method find its zero.
     """
     if np.all(position.state.failed):
         return None
-    priced = _priced(position.prepared)
 
     def saved(worth: float) -> float:
         there = replace(position, problem=priced.at(position.problem, worth))
@@ -73,7 +96,7 @@ def _worth(position: Position, memory: int) -> float | None:
 class _Priced:
     """What actions and setups cost at any worth of a finished repair: the risk of ruin is a share of it."""
 
-    shop: Shop
+    prepared: Prepared
     today: float
     check: FloatArray
     fix: FloatArray
@@ -83,6 +106,15 @@ class _Priced:
     def most(self) -> float:
         """The worth above which the shop's own price of a comeback would be less than a return."""
         return np.inf if self.shop.comeback is None else self.shop.comeback + self.shop.diagnostic_fee
+
+    @property
+    def shop(self) -> Shop:
+        """The shop, at today's worth."""
+        return self.prepared.shop
+
+    def shop_at(self, worth: float) -> Shop:
+        """Return the shop if a finished repair of this board were worth so much."""
+        return _shop_at(self.prepared, worth)
 
     def at(self, problem: Problem, worth: float) -> Problem:
         """Return the problem at another worth."""
@@ -104,14 +136,15 @@ class _Priced:
 
 
 @lru_cache(maxsize=8)
-def _priced(prepared: Prepared) -> _Priced:
-    """Price once more at another worth: all is linear in it."""
-    shop, board = prepared.shop, prepared.model.board
+def _priced(prepared: Prepared, menu: tuple[float, ...]) -> _Priced:
+    """Price once more at another worth, with the same choice of soaks: all is linear in it."""
+    shop = prepared.shop
+    if menu != menu_of(prepared.model, shop):
+        prepared = prepare(prepared.model, shop, soaks=menu)
     today = worth_of(prepared.model, shop)
     other = today + max(today, 1.0)
-    dearer = instance_of(
-        prepared.model, replace(shop, worth={**shop.worth, board: other}, comeback=other + shop.hour)
-    )
+    there = replace(_shop_at(prepared, other), comeback=other + shop.hour)
+    dearer = instance_of(prepared.model, there, soaks=menu)
 
     def slope(
         then: Sequence[CheckOption | FixOption | SetupOption],
@@ -122,12 +155,16 @@ def _priced(prepared: Prepared) -> _Priced:
 
     now = prepared.instance
     return _Priced(
-        shop,
+        prepared,
         today,
         slope(dearer.checks, now.checks),
         slope(dearer.fixes, now.fixes),
         slope(dearer.setups, now.setups),
     )
+
+
+def _shop_at(prepared: Prepared, worth: float) -> Shop:
+    return replace(prepared.shop, worth={**prepared.shop.worth, prepared.model.board: worth})
 
 
 def _surer(position: Position) -> Surer | None:
@@ -143,7 +180,7 @@ def _surer(position: Position) -> Surer | None:
     missing = (arrays.fix_setups[ready] & ~state.standing).tolist()
     own = arrays.fix_cost[ready] + [float(setups_cost(position.problem, mask)) for mask in missing]
     missed = arrays.missed[ready]
-    caught = missed * arrays.detects
+    caught = missed * arrays.detects[ready]
     after = (missed - caught) * arrays.comeback + caught * arrays.give_up
     with np.errstate(divide="ignore", invalid="ignore"):
         others = ((after @ belief)[:, None] - belief * after) / (1 - belief)

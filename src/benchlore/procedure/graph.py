@@ -162,6 +162,7 @@ def _step(
         branches=dict(zip(results, onwards, strict=True)),
         chances=dict(zip(results, chances.tolist(), strict=True)),
         suspects=suspects_of(instance.faults, weights),
+        soak=instance.fixes[action - len(instance.checks)].soak if kind is Kind.FIX else 0.0,
     )
 
 

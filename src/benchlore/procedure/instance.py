@@ -5,7 +5,7 @@ condition ``g``, ``R_c`` results of check ``c``. Sets of setups are bit masks: b
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 from math import isfinite
@@ -63,7 +63,13 @@ class CheckOption:
 
 @dataclass(frozen=True, eq=False)
 class FixOption:
-    """A fix; ``cures`` is ``rho``, ``(F,)``; ``cost`` is its own with the retest, without setups."""
+    """A fix with one way of trying the complaint again.
+
+    ``cures`` is ``rho``, ``(F,)``; ``cost`` is its own with the retest, without setups. ``detects`` ``(F,)``
+    is the probability that the retest shows the complaint on a board that is not cured; left out, it always
+    does. ``soak`` is how long the board runs in the retest, in minutes. Options of one name are variants of
+    one fix, which is tried once: they differ in ``detects``, ``soak`` and what the retest costs.
+    """
 
     name: str
     cures: FloatArray
@@ -71,15 +77,22 @@ class FixOption:
     setups: int = 0
     gates: tuple[Gate, ...] = ()
     excluded: str = ""
+    detects: FloatArray = field(default_factory=lambda: np.ones(0))
+    soak: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Let a retest of which nothing is said always show the complaint."""
+        if self.detects.size == 0:
+            object.__setattr__(self, "detects", np.ones(self.cures.shape))
 
 
 @dataclass(frozen=True, eq=False)
 class Instance:
     """A planning problem.
 
-    ``prior`` is ``P(f)``, ``tables[g]`` is ``P(state | f)`` of shape ``(F, S_g)``, ``detects[f]`` the
-    probability that a retest shows the complaint on an uncured board. ``give_up`` is the cost of returning
-    the board, ``comeback`` that of releasing it uncured. ``standing`` are the setups done before the start.
+    ``prior`` is ``P(f)``, ``tables[g]`` is ``P(state | f)`` of shape ``(F, S_g)``. ``give_up`` is the cost of
+    returning the board, ``comeback`` that of releasing it uncured. ``standing`` are the setups done before
+    the start.
 
     Raises
     ------
@@ -95,7 +108,6 @@ class Instance:
     checks: tuple[CheckOption, ...]
     fixes: tuple[FixOption, ...]
     setups: tuple[SetupOption, ...]
-    detects: FloatArray
     give_up: float
     comeback: float
     mode: Mode = Mode.REPAIR
@@ -162,11 +174,10 @@ def _belief_mistakes(instance: Instance) -> Iterator[tuple[str, object, str]]:
     count = len(instance.faults)
     if count == 0:
         yield "faults", 0, "at least one fault"
-    for where, array in (("prior", instance.prior), ("detects", instance.detects)):
-        if array.shape != (count,):
-            yield where, array.shape, f"one number for each of {count} faults"
-        elif not np.all((array >= 0) & (array <= 1 + ROW_TOLERANCE)):
-            yield where, array.tolist(), "probabilities"
+    if instance.prior.shape != (count,):
+        yield "prior", instance.prior.shape, f"one number for each of {count} faults"
+    elif not np.all((instance.prior >= 0) & (instance.prior <= 1 + ROW_TOLERANCE)):
+        yield "prior", instance.prior.tolist(), "probabilities"
     if abs(float(instance.prior.sum()) - 1) > ROW_TOLERANCE:
         yield "prior", float(instance.prior.sum()), "a sum of 1"
     for index, table in enumerate(instance.tables):
@@ -206,11 +217,33 @@ def _action_mistakes(instance: Instance) -> Iterator[tuple[str, object, str]]:
         elif not _is_stochastic(check.table):
             yield where, check.table.tolist(), "rows of probabilities that sum to 1"
         yield from _option_mistakes(instance, where, check)
+    yield from _fix_mistakes(instance)
+
+
+def _fix_mistakes(instance: Instance) -> Iterator[tuple[str, object, str]]:
     for fix in instance.fixes:
         where = f"fix '{fix.name}'"
-        if fix.cures.shape != (len(instance.faults),) or not np.all((fix.cures >= 0) & (fix.cures <= 1)):
-            yield where, fix.cures.tolist(), "a probability of cure for each fault"
+        for array, what in ((fix.cures, "cure"), (fix.detects, "detection")):
+            if array.shape != (len(instance.faults),) or not np.all((array >= 0) & (array <= 1)):
+                yield where, array.tolist(), f"a probability of {what} for each fault"
+        if not (isfinite(fix.soak) and fix.soak >= 0):
+            yield where, fix.soak, "a soak in minutes, finite and not negative"
         yield from _option_mistakes(instance, where, fix)
+    yield from _variant_mistakes(instance)
+
+
+def _variant_mistakes(instance: Instance) -> Iterator[tuple[str, object, str]]:
+    """Variants of one fix are one piece of work, and each is named by its soak."""
+    first: dict[str, FixOption] = {}
+    known: set[tuple[str, float]] = set()
+    for fix in instance.fixes:
+        where = f"fix '{fix.name}'"
+        lead = first.setdefault(fix.name, fix)
+        if (fix.name, fix.soak) in known:
+            yield where, fix.soak, "each soak once"
+        known.add((fix.name, fix.soak))
+        if (fix.setups, fix.gates) != (lead.setups, lead.gates) or not np.array_equal(fix.cures, lead.cures):
+            yield where, f"soak {fix.soak}", "the same cures, setups and gates as with its other soaks"
 
 
 def _option_mistakes(

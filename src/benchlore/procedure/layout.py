@@ -3,11 +3,12 @@
 The layout is a mapping with ``faults`` (``prior``), ``setups`` (``minutes``, optional ``after``),
 ``conditions`` (``p[fault][state]``), ``checks`` (``condition``, ``minutes``, ``setups``,
 ``p[state][result]``, optional ``gates``), ``fixes`` (``cost``, ``verify``, ``setups``, ``rho[fault]``,
-optional ``gates``), ``detect``, ``give_up``, ``comeback`` and ``mode``. A gate is ``{"check": index,
-"results": [indices]}``.
+optional ``gates``, optional ``soaks``), ``detect``, ``give_up``, ``comeback`` and ``mode``. A gate is
+``{"check": index, "results": [indices]}``. With ``soaks`` a fix has a choice of retests, each ``{"minutes":
+soak, "verify": cost, "detect": [by fault]}`` in place of its ``verify`` and the common ``detect``.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -41,12 +42,13 @@ def _instance(data: Mapping[str, Any]) -> Instance:
         prior=np.array([fault["prior"] for fault in data["faults"]], dtype=float),
         tables=tuple(np.array(condition["p"], dtype=float) for condition in data["conditions"]),
         checks=tuple(_check(k, check, closed) for k, check in enumerate(data["checks"])),
-        fixes=tuple(_fix(k, fix, closed) for k, fix in enumerate(data["fixes"])),
+        fixes=tuple(
+            option for k, fix in enumerate(data["fixes"]) for option in _fixes(k, fix, data["detect"], closed)
+        ),
         setups=tuple(
             SetupOption(name, Cost(setups=float(setup["minutes"])), closed[k])
             for k, (name, setup) in enumerate(zip(_names(data["setups"], "u"), data["setups"], strict=True))
         ),
-        detects=np.array(data["detect"], dtype=float),
         give_up=float(data["give_up"]),
         comeback=float(data["comeback"]),
         mode=Mode(data.get("mode", "repair")),
@@ -66,14 +68,21 @@ def _check(index: int, data: Mapping[str, Any], closed: Sequence[int]) -> CheckO
     )
 
 
-def _fix(index: int, data: Mapping[str, Any], closed: Sequence[int]) -> FixOption:
-    return FixOption(
-        name=data.get("id", f"a{index}"),
-        cures=np.array(data["rho"], dtype=float),
-        cost=Cost(hands_on=float(data["cost"]), retest=float(data["verify"])),
-        setups=_mask(data.get("setups", ()), closed),
-        gates=_gates(data),
-    )
+def _fixes(
+    index: int, data: Mapping[str, Any], detect: Sequence[float], closed: Sequence[int]
+) -> Iterator[FixOption]:
+    """Yield a fix, once for each of its soaks."""
+    retests = data["soaks"] if "soaks" in data else [{"verify": data["verify"], "detect": detect}]
+    for retest in retests:
+        yield FixOption(
+            name=data.get("id", f"a{index}"),
+            cures=np.array(data["rho"], dtype=float),
+            cost=Cost(hands_on=float(data["cost"]), retest=float(retest["verify"])),
+            setups=_mask(data.get("setups", ()), closed),
+            gates=_gates(data),
+            detects=np.array(retest["detect"], dtype=float),
+            soak=float(retest.get("minutes", 0.0)),
+        )
 
 
 def _gates(data: Mapping[str, Any]) -> tuple[Gate, ...]:

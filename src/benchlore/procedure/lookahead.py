@@ -21,6 +21,7 @@ from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import FINISHED, RETURN, Policy, PolicyBuilder, Solution, translated
 from benchlore.procedure.rank import ranked_costs
+from benchlore.procedure.resoak import resoaked
 from benchlore.procedure.state import Problem, State, first_state, next_states, own_cost, problem_of
 from benchlore.procedure.walk import cost_of
 
@@ -96,6 +97,7 @@ def solve_lookahead(
     best: tuple[float, Policy, Pass] | None = None
     for k, settings in enumerate(passes):
         found = translated(searched(problem, settings), small.checks, small.fixes, len(instance.checks))
+        found = resoaked(found, instance)
         cost = cost_of(found, instance)
         if best is None or cost < best[0]:
             best = (cost, found, settings)

@@ -152,7 +152,7 @@ class Adviser:
 
     def _knowing(self, position: Position, ranking: Exact | LookAhead, best: Option) -> float | None:
         """Value of knowing a check's result, as :class:`Advice` defines it."""
-        place = self._prepared.places[Kind.CHECK, best.action]
+        place = self._prepared.places[best.kind, best.action, best.soak]
         if not np.isfinite(ranking.costs[place]):
             return None
         never = self._never(position, ranking, place)
@@ -180,7 +180,7 @@ class Adviser:
         if path is None:
             return None
         step = path[-1]
-        place = self._prepared.places.get((step.kind, step.action))
+        place = self._prepared.places.get((step.kind, step.action, step.soak))
         makeable = step.kind is Kind.RETURN or (place is not None and not position.why[place])
         made = {name for each in path[:-1] for name in each.setups}
         stands = {*self._prepared.instance.setups_in(position.state.standing)}
@@ -188,12 +188,14 @@ class Adviser:
 
 
 def _held_back(position: Position) -> Iterator[tuple[str, str]]:
+    """Yield what cannot be done now; for a fix its cheapest soak speaks, for others only cost more."""
     options, checks = position.prepared.options, position.prepared.instance.checks
-    for k, (option, why) in enumerate(zip(options, position.why, strict=True)):
+    for k in position.prepared.leads:
+        name, why = options[k].name, position.why[k]
         if why and why not in (DONE, TRIED):
-            yield option.name, why
+            yield name, why
         elif not why and (gates := position.waits.get(k)):
-            yield option.name, f"only after '{checks[gates[0].check].name}'"
+            yield name, f"only after '{checks[gates[0].check].name}'"
 
 
 def _named(model: Model, evidence: Evidence) -> Iterator[str]:
@@ -217,6 +219,8 @@ class _Options:
         first = self._first()
         if first is not None and first >= 0:
             costs[first] = -np.inf
+        for variants in self.position.prepared.variants:
+            costs[np.delete(variants, costs[variants].argmin())] = np.inf
         known = np.flatnonzero(costs < np.inf)
         options = self.position.prepared.options
         ranked = sorted(known.tolist(), key=lambda k: (costs[k], options[k].name))
@@ -236,7 +240,9 @@ class _Options:
         if self.planned is None:
             return None
         step = self.planned[1]
-        return RETURNED if step.kind is Kind.RETURN else self.position.prepared.places[step.kind, step.action]
+        if step.kind is Kind.RETURN:
+            return RETURNED
+        return self.position.prepared.places[step.kind, step.action, step.soak]
 
     def _option(self, place: int, bits: float, *, detailed: bool, planned: bool) -> Option:
         if place == RETURNED:
@@ -248,7 +254,8 @@ class _Options:
         cost = own_cost(prepared.instance, place, missing)
         if is_fix:
             cost = replace(cost, comeback=self._slips[place - checks] * prepared.instance.comeback)
-        ranked = float(self.ranking.costs[place])
+        # The ranking compares fixes by the soak that it likes best; the plan's may be another.
+        ranked = float(self.ranking.costs[list(prepared.variants_of(place))].min())
         expected = self.planned[1].expected if planned and self.planned else ranked
         return Option(
             Kind.FIX if is_fix else Kind.CHECK,
@@ -261,6 +268,7 @@ class _Options:
             self._outlooks(place, planned=planned) if detailed else (),
             "plan" if planned else self._method,
             ranked if np.isfinite(ranked) else None,
+            prepared.instance.fixes[place - checks].soak if is_fix else 0.0,
         )
 
     @property

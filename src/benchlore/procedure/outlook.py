@@ -29,7 +29,7 @@ def after_check(p: Problem, state: State, check: int, told: float) -> tuple[Floa
 def after_fix(p: Problem, state: State, fix: int, told: float) -> tuple[FloatArray, FloatArray]:
     """``P(state, fault, result)`` ``(2, F)`` of the retest, still there and gone; costs as of a check."""
     joint, rest = np.zeros((2, len(state.b))), np.zeros(2)
-    joint[0] = state.b * p.arrays.missed[fix] * p.arrays.detects
+    joint[0] = state.b * p.arrays.missed[fix] * p.arrays.detects[fix]
     joint[1] = state.b - joint[0]
     failed = state.failed.copy()
     failed[fix] = True
@@ -60,12 +60,12 @@ def told_by(p: Problem, state: State, actions: IntArray) -> FloatArray:
 @njit(cache=True, error_model="numpy")
 def _told_by_fix(p: Problem, state: State, fix: int) -> float:
     total = state.b.sum()
-    caught = (state.b * p.arrays.missed[fix] * p.arrays.detects).sum() / total
+    caught = (state.b * p.arrays.missed[fix] * p.arrays.detects[fix]).sum() / total
     gain = 0.0
     for share in (caught, 1.0 - caught):
         gain -= share * np.log(share) if share > 0.0 else 0.0
     for f in range(len(state.b)):
-        still = p.arrays.missed[fix, f] * p.arrays.detects[f]
+        still = p.arrays.missed[fix, f] * p.arrays.detects[fix, f]
         for share in (still, 1.0 - still):
             gain += state.b[f] / total * share * np.log(share) if share > 0.0 else 0.0
     return max(gain, 0.0)

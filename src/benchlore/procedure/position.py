@@ -4,9 +4,10 @@ Everything that does not depend on the job is laid out once, in :class:`Prepared
 posterior and a few masks.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from itertools import pairwise
 from math import inf
 
 import numpy as np
@@ -23,7 +24,7 @@ from benchlore.model import (
     state_log_likelihoods,
     without,
 )
-from benchlore.procedure.arrays import BoolArray
+from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.instance import CheckOption, FixOption, Instance
 from benchlore.procedure.pricing import exclusions, instance_of, lacking_of
 from benchlore.procedure.state import Problem, State, problem_of
@@ -107,11 +108,29 @@ class Prepared:
         return np.array(moved, dtype=np.bool_)
 
     @cached_property
-    def places(self) -> dict[tuple[Kind, str], int]:
-        """The place of each check and fix by kind and name."""
-        kinds = [Kind.CHECK] * len(self.instance.checks) + [Kind.FIX] * len(self.instance.fixes)
-        both = enumerate(zip(kinds, self.options, strict=True))
-        return {(kind, option.name): k for k, (kind, option) in both}
+    def places(self) -> dict[tuple[Kind, str, float], int]:
+        """The place of each check (soak 0) and each variant of a fix by kind, name and soak."""
+        checks = {(Kind.CHECK, check.name, 0.0): c for c, check in enumerate(self.instance.checks)}
+        fixes = enumerate(self.instance.fixes, len(checks))
+        return checks | {(Kind.FIX, fix.name, fix.soak): k for k, fix in fixes}
+
+    @cached_property
+    def leads(self) -> tuple[int, ...]:
+        """The actions with each fix once, with the soak that costs least."""
+        checks = len(self.instance.checks)
+        fixes = checks + np.flatnonzero(self.problem.leads)
+        return (*range(checks), *fixes.tolist())
+
+    @cached_property
+    def variants(self) -> tuple[IntArray, ...]:
+        """The places of each fix that has a choice of soaks, the cheapest first."""
+        begin, member = self.problem.begin, self.problem.member + len(self.instance.checks)
+        groups = (member[one:other] for one, other in pairwise(begin.tolist()))
+        return tuple(group for group in groups if len(group) > 1)
+
+    def variants_of(self, place: int) -> tuple[int, ...]:
+        """All places of a check or of a fix."""
+        return next((tuple(group.tolist()) for group in self.variants if place in group), (place,))
 
     @cached_property
     def excluded_with(self) -> Callable[[frozenset[str]], tuple[str, ...]]:
@@ -139,9 +158,9 @@ def equipment_at(prepared: Prepared, situation: Situation) -> frozenset[str]:
     return prepared.shop.equipment - set(situation.without)
 
 
-def prepare(model: Model, shop: Shop) -> Prepared:
-    """Price a model for a shop; errors are those of :func:`benchlore.procedure.instance_of`."""
-    instance = instance_of(model, shop)
+def prepare(model: Model, shop: Shop, *, soaks: Sequence[float] | None = None) -> Prepared:
+    """Price a model for a shop; arguments and errors are those of :func:`benchlore.procedure.instance_of`."""
+    instance = instance_of(model, shop, soaks=soaks)
     return Prepared(model, shop, instance, problem_of(whole(instance)))
 
 
@@ -214,7 +233,7 @@ def position_of(prepared: Prepared, situation: Situation) -> Position:
         clash, aside = conflict(model, certain), set_aside(model, certain)
         certain = without(certain, aside)
         belief = posterior(model, certain)
-    faults, odd = _came_back(belief.faults, prepared.instance, _passed(prepared, evidence))
+    faults, odd = _came_back(belief.faults, model, evidence.passed)
     if odd:
         clash = replace(clash, passed=odd)
         aside = replace(aside, passed=odd)
@@ -231,11 +250,22 @@ def position_of(prepared: Prepared, situation: Situation) -> Position:
 
 
 def _masked(position: Position, why: tuple[str, ...]) -> Position:
-    """Tell the kernels what cannot be done: it counts as done already."""
+    """Tell the kernels what cannot be done: it counts as done already.
+
+    A fix of which only some soaks are blocked can still be tried: then those have no price that anybody pays.
+    """
     blocked = np.array([bool(reason) for reason in why], dtype=np.bool_)
     checks = len(position.state.digits)
-    state = position.state._replace(digits=blocked[:checks].astype(np.int64), failed=blocked[checks:].copy())
-    return replace(position, why=why, state=state)
+    failed = blocked[checks:].copy()
+    costs = position.prepared.problem.arrays.fix_cost
+    for places in position.prepared.variants:
+        variants = places - checks
+        if not failed[variants].all():
+            costs = np.where(np.isin(np.arange(len(costs)), variants[failed[variants]]), np.inf, costs)
+            failed[variants] = False
+    problem = position.problem._replace(arrays=position.problem.arrays._replace(fix_cost=costs))
+    state = position.state._replace(digits=blocked[:checks].astype(np.int64), failed=failed)
+    return replace(position, why=why, state=state, problem=problem)
 
 
 def _without_gates(problem: Problem, situation: Situation) -> Problem:
@@ -246,25 +276,19 @@ def _without_gates(problem: Problem, situation: Situation) -> Problem:
     return problem._replace(arrays=problem.arrays._replace(gate_check=gates))
 
 
-def _passed(prepared: Prepared, evidence: Evidence) -> Iterator[tuple[int, FixOption]]:
-    names = {prepared.model.fixes[fix].name: fix for fix in evidence.passed}
-    for option in prepared.instance.fixes:
-        if option.name in names:
-            yield names.pop(option.name), option
-
-
 def _came_back(
-    belief: FloatArray, instance: Instance, passed: Iterator[tuple[int, FixOption]]
+    belief: FloatArray, model: Model, passed: Collection[int]
 ) -> tuple[FloatArray, tuple[int, ...]]:
     """Believe that fixes did not cure although their retests showed nothing.
 
     Where retests overlook no possible fault, they are taken to have overlooked this one all the same. Also
-    returns the fixes that would have cured every fault that is left: they tell nothing then.
+    returns the fixes that would have cured every fault that is left: they tell nothing then. Nobody said how
+    long the board soaked: the retest's own soak counts, as after a fix that failed.
     """
     odd = []
-    for fix, option in passed:
-        uncured = belief * (1 - option.cures)
-        overlooked = uncured * (1 - instance.detects)
+    for fix in sorted(set(passed)):
+        uncured = belief * (1 - model.fixes[fix].cure_probabilities)
+        overlooked = uncured * (1 - model.detects)
         likely = overlooked if overlooked.sum() > 0 else uncured
         if likely.sum() > 0:
             belief = likely / likely.sum()

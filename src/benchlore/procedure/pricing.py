@@ -2,9 +2,12 @@
 
 An action costs its hands-on minutes times the hourly rate, its waiting minutes times the waiting rate, its
 parts at the shop's rate of exchange, and its chance of ruining the board times the board's worth. A setup
-costs the same way, once. Returning the board loses the worth, less the diagnostic fee.
+costs the same way, once. Returning the board loses the worth, less the diagnostic fee. A fix on an
+intermittent complaint comes with a choice of soaks.
 """
 
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from math import isfinite
 
 import numpy as np
@@ -12,15 +15,24 @@ import numpy as np
 from benchlore.model import Check, Fix, Model, Work
 from benchlore.procedure.errors import InvalidInstanceError, NoExchangeRateError, NoWorthError
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, SetupOption
+from benchlore.procedure.soaks import detection, soak_menu
 from benchlore.procedure.values import Cost
 from benchlore.shop import Shop
 
 
-def instance_of(model: Model, shop: Shop) -> Instance:
+def instance_of(model: Model, shop: Shop, *, soaks: Sequence[float] | None = None) -> Instance:
     """Price a model for a shop.
 
     Checks and fixes that the shop cannot do stay in the instance, so that readings made elsewhere still
-    count; their ``excluded`` says what is missing.
+    count; their ``excluded`` says what is missing. A fix has an option for each soak.
+
+    Parameters
+    ----------
+    model, shop
+        The board and the bench.
+    soaks
+        Minutes to choose from for the soak of an intermittent complaint's retest; left out, the book's own
+        and a few that suit the shop's costs.
 
     Raises
     ------
@@ -39,12 +51,18 @@ def instance_of(model: Model, shop: Shop) -> Instance:
     worth = worth_of(model, shop)
     closed = _closed(model)
     lacking = _Lacking(model, shop)
+    give_up, comeback = _ends(worth, shop)
+    menu = menu_of(model, shop, soaks)
     return Instance(
         faults=model.faults,
         prior=model.fault_probabilities,
         tables=model.state_probabilities,
         checks=tuple(_check(model, c, shop, worth, closed, lacking) for c in range(len(model.checks))),
-        fixes=tuple(_fix(model, fix, shop, worth, closed, lacking) for fix in model.fixes),
+        fixes=tuple(
+            option
+            for fix in model.fixes
+            for option in _soaked(model, _fix(model, fix, shop, worth, closed, lacking), shop, menu)
+        ),
         setups=tuple(
             SetupOption(
                 setup.name,
@@ -56,10 +74,20 @@ def instance_of(model: Model, shop: Shop) -> Instance:
             )
             for k, setup in enumerate(model.setups)
         ),
-        detects=np.asarray(model.detects, dtype=float),
-        give_up=max(0.0, worth - shop.diagnostic_fee),
-        comeback=worth + shop.hour if shop.comeback is None else shop.comeback,
+        give_up=give_up,
+        comeback=comeback,
     )
+
+
+def menu_of(model: Model, shop: Shop, soaks: Sequence[float] | None = None) -> tuple[float, ...]:
+    """The soaks that a shop chooses from, as :func:`soak_menu` says; errors are those of :func:`worth_of`."""
+    return soak_menu(model, shop.waiting_hour / 60, *_ends(worth_of(model, shop), shop), soaks)
+
+
+def _ends(worth: float, shop: Shop) -> tuple[float, float]:
+    """What a return and a comeback cost."""
+    give_up = max(0.0, worth - shop.diagnostic_fee)
+    return give_up, worth + shop.hour if shop.comeback is None else shop.comeback
 
 
 def exclusions(model: Model, shop: Shop) -> tuple[dict[str, str], dict[str, str]]:
@@ -213,13 +241,21 @@ def _fix(model: Model, fix: Fix, shop: Shop, worth: float, closed: list[int], la
             hands_on=_hands_on(fix.work, shop),
             waiting=_waiting(fix.work, shop),
             parts=parts,
-            retest=labour(model.retest, shop),
+            retest=_hands_on(model.retest, shop),
             risk=(fix.work.ruins + model.retest.ruins) * worth,
         ),
         setups=_mask(fix.work, closed) | _mask(model.retest, closed),
         gates=fix.gates,
         excluded=_why_no_fix(model, fix, lacking),
     )
+
+
+def _soaked(model: Model, fix: FixOption, shop: Shop, menu: Sequence[float]) -> Iterator[FixOption]:
+    """Yield the variants of a fix that is priced without a soak."""
+    for soak in menu:
+        retest = fix.cost.retest + soak * shop.waiting_hour / 60
+        cost = replace(fix.cost, retest=retest)
+        yield replace(fix, cost=cost, detects=detection(model, soak), soak=soak)
 
 
 def _why_no_fix(model: Model, fix: Fix, lacking: _Lacking) -> str:

@@ -6,7 +6,7 @@ from numba import njit
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray
 from benchlore.procedure.estimate import NEGLIGIBLE, estimate, usable_fixes
-from benchlore.procedure.state import Problem, State, information, results_of, setups_cost
+from benchlore.procedure.state import Problem, State, information, results_of, setups_cost, tried_fixes
 
 
 @njit(cache=True)
@@ -15,8 +15,9 @@ def _before(p: Problem, state: State) -> FloatArray:
     arrays = p.arrays
     checks = len(state.digits)
     before = np.zeros(checks + len(state.failed))
+    tried = tried_fixes(p, state.failed)
     for action in range(len(before)):
-        done = state.digits[action] > 0 if action < checks else state.failed[action - checks]
+        done = state.digits[action] > 0 if action < checks else tried[action - checks]
         if done:
             before[action] = np.inf
         for k in range(arrays.gate_check.shape[1]):
@@ -63,10 +64,15 @@ def _gains(p: Problem, state: State, before: FloatArray) -> FloatArray:
 
 @njit(cache=True, error_model="numpy")
 def _ratios(p: Problem, state: State, before: FloatArray) -> FloatArray:
-    """Chance to cure per cost of each fix, with what stands before it, ``(A,)``; 0 where that is ``inf``."""
+    """Chance to cure per cost of each fix, with what stands before it, ``(A,)``; 0 where that is ``inf``.
+
+    Of the variants of a fix only the cheapest has a ratio; the others are 0.
+    """
     arrays = p.arrays
     ratio = np.zeros(len(state.failed))
     for a in range(len(ratio)):
+        if not p.leads[a]:
+            continue
         for k in range(p.first[a], p.first[a + 1]):
             f = p.cured[k]
             ratio[a] += state.b[f] * (1.0 - arrays.missed[a, f])
@@ -98,23 +104,32 @@ def _check_costs(
 @njit(cache=True, error_model="numpy")
 def _fix_costs(
     p: Problem, state: State, chosen: IntArray, told: float, sequence: IntArray, worth: FloatArray
-) -> None:
-    """Fill in the estimated cost of the chosen fixes, as if they were allowed."""
+) -> IntArray:
+    """Fill in the estimated cost of the best variant of each chosen fix, as if allowed; return those."""
     arrays = p.arrays
     checks, reach = len(state.digits), state.b.sum()
     usable = usable_fixes(p, state.digits, state.failed)
-    for a in chosen:
-        standing = state.standing | arrays.fix_setups[a]
-        uncured = state.b * arrays.missed[a]
-        caught = uncured * arrays.detects
-        before = usable[a]
-        usable[a] = np.inf
-        worth[checks + a] = (
-            reach * (arrays.fix_cost[a] + setups_cost(p, standing & ~state.standing))
-            + (uncured - caught).sum() * arrays.comeback
-            + estimate(p, caught, usable, standing, told, sequence)
-        )
-        usable[a] = before
+    soaked = chosen.copy()
+    for k, lead in enumerate(chosen):
+        group = arrays.fix_group[lead]
+        variants = p.member[p.begin[group] : p.begin[group + 1]]
+        standing = state.standing | arrays.fix_setups[lead]
+        uncured = state.b * arrays.missed[lead]
+        before = usable[lead]
+        usable[variants] = np.inf
+        lowest = np.inf
+        for a in variants:
+            caught = uncured * arrays.detects[a]
+            cost = (
+                reach * (arrays.fix_cost[a] + setups_cost(p, standing & ~state.standing))
+                + (uncured - caught).sum() * arrays.comeback
+                + estimate(p, caught, usable, standing, told, sequence)
+            )
+            if cost < lowest:
+                soaked[k], lowest = a, cost
+        worth[checks + soaked[k]] = lowest
+        usable[variants] = before
+    return soaked
 
 
 @njit(cache=True)
@@ -133,9 +148,10 @@ def _opener(p: Problem, digits: IntArray, action: int) -> int:
 def ranked_costs(p: Problem, state: State, checks: int, fixes: int, told: float) -> FloatArray:
     """Estimated cost of each action first, ``(C + A,)``; ``inf`` where not allowed or not looked at.
 
-    Looked at are the checks with the most information and the fixes with the most cure per cost. One whose
-    gates wait counts, with what opens them, as a reason to do the check that opens the first. Where faults
-    are only identified there is no estimate: the figure then falls as information per cost rises.
+    Looked at are the checks with the most information and the fixes with the most cure per cost, each with
+    the soak that is estimated to be best. One whose gates wait counts, with what opens them, as a reason to
+    do the check that opens the first. Where faults are only identified there is no estimate: the figure then
+    falls as information per cost rises.
     """
     before = _before(p, state)
     gain, ratio = _gains(p, state, before), _ratios(p, state, before)
@@ -148,7 +164,7 @@ def ranked_costs(p: Problem, state: State, checks: int, fixes: int, told: float)
     else:
         sequence = np.empty(len(ratio), dtype=np.int64)
         _check_costs(p, state, chosen, told, sequence, direct)
-        _fix_costs(p, state, tried, told, sequence, direct)
+        tried = _fix_costs(p, state, tried, told, sequence, direct)
     worth = np.full(len(before), np.inf)
     for action in np.concatenate((chosen, count + tried)):
         first = _opener(p, state.digits, action)

@@ -9,7 +9,7 @@ from typing import Final, Protocol
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
+from benchlore.procedure.arrays import Arrays, BoolArray, IntArray, worth_soaking
 from benchlore.procedure.exact import Table, bytes_of, swept
 from benchlore.procedure.outlook import after_check, after_fix
 from benchlore.procedure.position import Position
@@ -119,22 +119,41 @@ def _kept(position: Position, memory: int) -> tuple[tuple[int, ...], tuple[int, 
     arrays, state = position.problem.arrays, position.state
     live, count = state.b > 0, len(state.digits)
     open_ = ~position.blocked
-    sure = bool(np.all(arrays.detects[live] >= 1))
-    fixes = np.flatnonzero(open_[count:] & (not sure or np.any(arrays.missed[:, live] < 1, axis=1)))
-    # The table has 2^fixes columns: do not look further into what can never fit.
-    if len(fixes) > log2(max(memory, 1)):
+    helps = np.any(arrays.detects[:, live] < 1, axis=1) | np.any(arrays.missed[:, live] < 1, axis=1)
+    fixes = np.flatnonzero(open_[count:] & helps)
+    # The table has at least 2^fixes columns: do not look further into what can never fit.
+    if len(np.unique(arrays.fix_group[fixes])) > log2(max(memory, 1)):
         return None
+    fixes = _worth_soaking(position, live, fixes)
     kept = open_[:count] & _telling(position, live)
-    if len(fixes) + _bits(arrays, kept) > log2(max(memory, 1)):
+    if _bits(arrays, kept, fixes) > log2(max(memory, 1)):
         return None
     kept = _with_openers(position, kept, fixes + count)
-    if len(fixes) + _bits(arrays, kept) > log2(max(memory, 1)):
+    if _bits(arrays, kept, fixes) > log2(max(memory, 1)):
         return None
     return tuple(np.flatnonzero(kept).tolist()), tuple(fixes.tolist())
 
 
-def _bits(arrays: Arrays, kept: BoolArray) -> float:
-    return float(np.log2(arrays.results[kept] + 1.0).sum())
+def _bits(arrays: Arrays, kept: BoolArray, fixes: IntArray) -> float:
+    """Return the binary logarithm of the states of the table."""
+    ways = np.concatenate([arrays.results[kept], np.bincount(arrays.fix_group[fixes])])
+    return float(np.log2(ways + 1.0).sum())
+
+
+def _worth_soaking(position: Position, live: BoolArray, fixes: IntArray) -> IntArray:
+    arrays, open_ = position.problem.arrays, ~position.blocked
+    costs = np.concatenate([arrays.check_cost[open_[: len(arrays.check_cost)]], arrays.fix_cost[fixes]])
+    at_stake = arrays.comeback - min(arrays.give_up, float(costs.min(initial=np.inf)))
+    kept: IntArray = fixes[
+        worth_soaking(
+            arrays.fix_cost[fixes],
+            arrays.fix_group[fixes],
+            arrays.missed[fixes][:, live],
+            arrays.detects[fixes][:, live],
+            at_stake,
+        )
+    ]
+    return kept
 
 
 def _telling(position: Position, live: BoolArray) -> BoolArray:
@@ -165,6 +184,7 @@ def _reduced(position: Position, checks: tuple[int, ...], fixes: tuple[int, ...]
     c, a = np.array(checks, dtype=np.int64), np.array(fixes, dtype=np.int64)
     actions = np.concatenate([c, count + a])
     conditions, place = np.unique(arrays.condition[c], return_inverse=True)
+    _, group = np.unique(arrays.fix_group[a], return_inverse=True)
     groups = list(_merged(position, conditions, a))
     first = [group[0] for group in groups]
     number = np.full(count + 1, -1, dtype=np.int64)
@@ -181,7 +201,8 @@ def _reduced(position: Position, checks: tuple[int, ...], fixes: tuple[int, ...]
         fix_cost=arrays.fix_cost[a],
         fix_setups=arrays.fix_setups[a],
         missed=np.ascontiguousarray(arrays.missed[a][:, first]),
-        detects=arrays.detects[first],
+        detects=np.ascontiguousarray(arrays.detects[a][:, first]),
+        fix_group=group.astype(np.int64),
         gate_check=number[arrays.gate_check[actions]],
         gate_open=np.ascontiguousarray(arrays.gate_open[actions][:, :, :results]),
         standing=state.standing,
@@ -192,7 +213,8 @@ def _merged(position: Position, conditions: IntArray, fixes: IntArray) -> Iterat
     arrays = position.problem.arrays
     live = np.flatnonzero(position.state.b > 0)
     states = position.states[conditions][:, live].transpose(1, 0, 2).reshape(len(live), -1)
-    keys = np.concatenate([states, arrays.missed[fixes][:, live].T, arrays.detects[live][:, None]], axis=1)
+    fates = (arrays.missed[fixes][:, live].T, arrays.detects[fixes][:, live].T)
+    keys = np.concatenate([states, *fates], axis=1)
     groups: dict[bytes, list[int]] = {}
     for f, key in zip(live.tolist(), keys, strict=True):
         groups.setdefault(key.tobytes(), []).append(f)

@@ -60,7 +60,7 @@ class _Walk:
         self._instance = instance
         self._rng = rng
         self._checks = {check.name: check for check in instance.checks}
-        self._fixes = {fix.name: fix for fix in instance.fixes}
+        self._fixes = {(fix.name, fix.soak): fix for fix in instance.fixes}
         self.fault = rng.choice(len(instance.faults), size=jobs, p=instance.prior / instance.prior.sum())
         self._states = [_drawn(rng, table[self.fault]) for table in instance.tables]
         self.at = np.zeros(jobs, dtype=np.int64)
@@ -82,8 +82,9 @@ class _Walk:
 
     def _fix(self, step: Step, here: IntArray) -> None:
         fault = self.fault[here]
-        cured = self._rng.random(len(here)) < self._fixes[step.action].cures[fault]
-        caught = ~cured & (self._rng.random(len(here)) < self._instance.detects[fault])
+        fix = self._fixes[step.action, step.soak]
+        cured = self._rng.random(len(here)) < fix.cures[fault]
+        caught = ~cured & (self._rng.random(len(here)) < fix.detects[fault])
         self.at[here] = np.where(caught, step.branches[STILL_THERE], step.branches[GONE])
         self.cured[here] = cured
         self.released[here] = self.at[here] == RELEASE

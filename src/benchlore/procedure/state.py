@@ -20,7 +20,8 @@ class Problem(NamedTuple):
 
     ``expects (C, R, F)`` is ``P(result | fault)`` before any reading on the check's condition, ``sharp (C,
     F)`` is ``sum_r P log P`` of its rows. The faults that fix ``a`` cures are ``cured[first[a]:first[a +
-    1]]``. ``setups (2^k,)`` is the cost of every set of setups, where there are few.
+    1]]``. The variants of fix ``g`` are ``member[begin[g]:begin[g + 1]]``, the cheapest first;
+    ``leads (A,)`` says which are. ``setups (2^k,)`` is the cost of every set of setups, where there are few.
     """
 
     arrays: Arrays
@@ -28,13 +29,17 @@ class Problem(NamedTuple):
     sharp: FloatArray
     first: IntArray
     cured: IntArray
+    begin: IntArray
+    member: IntArray
+    leads: BoolArray
     setups: FloatArray
 
 
 class State(NamedTuple):
     """Where a job stands: ``b (F,)`` the belief, ``seen (G, S)`` what the readings say of states.
 
-    ``digits (C,)`` are results + 1 of the checks done (0: not done), ``failed (A,)`` the fixes that failed.
+    ``digits (C,)`` are results + 1 of the checks done (0: not done), ``failed (A,)`` the variants of
+    fixes that failed.
     """
 
     b: FloatArray
@@ -49,6 +54,8 @@ def problem_of(arrays: Arrays) -> Problem:
     expects = np.einsum("cfs,csr->crf", arrays.table[arrays.condition], arrays.shows)
     logs = np.log(expects, out=np.zeros_like(expects), where=expects > 0)
     cures = [np.flatnonzero(row < 1) for row in arrays.missed]
+    begin = np.append(0, np.cumsum(np.bincount(arrays.fix_group))).astype(np.int64)
+    member = np.lexsort((arrays.fix_cost, arrays.fix_group)).astype(np.int64)
     count = len(arrays.setup_cost)
     setups = np.zeros(1)
     for cost in arrays.setup_cost if count <= TABLED_SETUPS else ():
@@ -59,6 +66,9 @@ def problem_of(arrays: Arrays) -> Problem:
         sharp=np.ascontiguousarray((expects * logs).sum(axis=1)),
         first=np.cumsum([0, *(len(faults) for faults in cures)]),
         cured=np.concatenate([*cures, np.zeros(0, dtype=np.int64)]).astype(np.int64),
+        begin=begin,
+        member=member,
+        leads=np.isin(np.arange(len(member)), member[begin[:-1]]),
         setups=setups,
     )
 
@@ -98,6 +108,20 @@ def is_allowed(arrays: Arrays, digits: IntArray, action: int) -> bool:
         if check >= 0 and (digits[check] == 0 or not arrays.gate_open[action, k, digits[check] - 1]):
             return False
     return True
+
+
+@njit(cache=True)
+def tried_fixes(p: Problem, failed: BoolArray) -> BoolArray:
+    """Whether each variant's fix was tried, with whatever soak, ``(A,)``."""
+    if len(p.begin) > len(failed):
+        return failed
+    tried = failed.copy()
+    if np.any(failed):
+        for a in range(len(failed)):
+            if failed[a]:
+                group = p.arrays.fix_group[a]
+                tried[p.member[p.begin[group] : p.begin[group + 1]]] = True
+    return tried
 
 
 @njit(cache=True)
@@ -160,7 +184,7 @@ def own_cost(p: Problem, state: State, action: int) -> float:
         return float(reach * (arrays.check_cost[action] + setups_cost(p, missing)))
     a = action - checks
     missing = arrays.fix_setups[a] & ~state.standing
-    slips = (state.b * arrays.missed[a] * (1.0 - arrays.detects)).sum()
+    slips = (state.b * arrays.missed[a] * (1.0 - arrays.detects[a])).sum()
     return float(reach * (arrays.fix_cost[a] + setups_cost(p, missing)) + slips * arrays.comeback)
 
 
@@ -172,7 +196,7 @@ def next_states(p: Problem, state: State, action: int) -> list[State]:
         a = action - checks
         failed = state.failed.copy()
         failed[a] = True
-        caught = state.b * arrays.missed[a] * arrays.detects
+        caught = state.b * arrays.missed[a] * arrays.detects[a]
         standing = state.standing | int(arrays.fix_setups[a])
         return [State(caught, state.seen, state.digits, failed, standing)]
     joint = np.empty((arrays.shows.shape[2], len(state.b)))

@@ -58,7 +58,8 @@ class Step:
     ``cost`` is this step's own, ``expected`` the expected cost from here to the end of the job, ``reach`` the
     probability of getting here. ``branches[result]`` is the number of the next step: the check's results, or
     ``still there`` and ``gone`` after a fix (``gone`` leads to ``RELEASE``); ``chances[result]`` is the
-    probability of that result here. ``suspects`` are ``(fault, probability)``, most probable first.
+    probability of that result here. ``suspects`` are ``(fault, probability)``, most probable first. ``soak``
+    is how long to let the board run in the retest after a fix, in minutes.
     """
 
     number: int
@@ -71,6 +72,7 @@ class Step:
     branches: Mapping[str, int]
     chances: Mapping[str, float]
     suspects: tuple[tuple[str, float], ...]
+    soak: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,10 +34,10 @@ def walked(policy: Policy, instance: Instance) -> Walk:
     """Weigh every node of a policy."""
     arrays = whole(instance)
     assert _keeps_gates(arrays, policy.action, policy.start, policy.target), "a gate was passed unopened"
-    missing = _missing(arrays, policy.action, policy.start, policy.target)
+    missing = setups_missing(arrays, policy.action, policy.start, policy.target)
     groups = np.zeros(policy.size, dtype=np.int64)
     _, reach, slips = _weigh(arrays, policy.action, policy.start, policy.target, groups, 1)
-    own = _own_costs(policy, instance, missing)
+    own = own_costs(policy, instance, missing)
     total = reach * own + slips * instance.comeback
     _add_up(policy.start, policy.target, total)
     return Walk(missing, reach, slips, total)
@@ -59,7 +59,7 @@ def whole(instance: Instance) -> Arrays:
     )
 
 
-def _own_costs(policy: Policy, instance: Instance, missing: IntArray) -> FloatArray:
+def own_costs(policy: Policy, instance: Instance, missing: IntArray) -> FloatArray:
     """What each node costs by itself, with its setups, without comebacks."""
     prices = [check.cost.total for check in instance.checks] + [fix.cost.total for fix in instance.fixes]
     by_code = np.array([*prices, 0.0, instance.give_up])  # codes -2 and -1: finished, return
@@ -70,7 +70,7 @@ def _own_costs(policy: Policy, instance: Instance, missing: IntArray) -> FloatAr
 
 
 @njit(cache=True)
-def _missing(arrays: Arrays, action: IntArray, start: IntArray, target: IntArray) -> IntArray:
+def setups_missing(arrays: Arrays, action: IntArray, start: IntArray, target: IntArray) -> IntArray:
     """Setups to make at each node; parents come before children."""
     checks = len(arrays.check_setups)
     standing = np.full(len(action), arrays.standing)
@@ -90,7 +90,7 @@ def _missing(arrays: Arrays, action: IntArray, start: IntArray, target: IntArray
 
 
 @njit(cache=True)
-def _levels(start: IntArray, target: IntArray) -> IntArray:
+def levels_of(start: IntArray, target: IntArray) -> IntArray:
     """How many actions stand before each node; parents come before children."""
     level = np.zeros(len(start) - 1, dtype=np.int64)
     for n in range(len(level)):
@@ -101,12 +101,19 @@ def _levels(start: IntArray, target: IntArray) -> IntArray:
 
 
 @njit(cache=True)
+def _column(arrays: Arrays, action: int) -> int:
+    """The number of a check or fix, the same for all variants of a fix."""
+    checks = len(arrays.condition)
+    return action if action < checks else int(checks + arrays.fix_group[action - checks])
+
+
+@njit(cache=True)
 def _keeps_gates(arrays: Arrays, action: IntArray, start: IntArray, target: IntArray) -> bool:
-    """Whether every action's gates are open where the policy takes it, and no action comes twice on a path.
+    """Whether every action's gates are open where the policy takes it, and no check or fix comes twice.
 
     In preorder the row of the level above a node is that of its parent.
     """
-    level = _levels(start, target)
+    level = levels_of(start, target)
     done = np.zeros((level.max() + 2, len(arrays.condition) + len(arrays.fix_cost)), dtype=np.int64)
     result = np.zeros(len(action), dtype=np.int64)
     above = np.full(level.max() + 1, -1)
@@ -114,10 +121,10 @@ def _keeps_gates(arrays: Arrays, action: IntArray, start: IntArray, target: IntA
         here = done[level[n]]
         if level[n] > 0:
             here[:] = done[level[n] - 1]
-            here[above[level[n] - 1]] = result[n] + 1
+            here[_column(arrays, above[level[n] - 1])] = result[n] + 1
         if action[n] < 0:
             continue
-        if here[action[n]] > 0:
+        if here[_column(arrays, action[n])] > 0:
             return False
         for k in range(arrays.gate_check.shape[1]):
             check = arrays.gate_check[action[n], k]
@@ -157,7 +164,7 @@ def _weigh(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Sum weights by group; probability of each node, and of releasing the board uncured there."""
     checks, faults = len(arrays.condition), len(arrays.prior)
-    levels = _levels(start, target).max() + 1
+    levels = levels_of(start, target).max() + 1
     weights = np.empty((levels, faults))
     seen = np.ones((levels, arrays.table.shape[0], arrays.table.shape[2]))
     grouped = np.zeros((count, faults))
@@ -172,12 +179,15 @@ def _weigh(
             if done < checks:
                 condition_on(arrays, done, result, seen[level], weights[level - 1], weights[level])
             else:
-                weights[level] = weights[level - 1] * arrays.missed[done - checks] * arrays.detects
+                weights[level] = (
+                    weights[level - 1] * arrays.missed[done - checks] * arrays.detects[done - checks]
+                )
         here = weights[level]
         grouped[groups[n]] += here
         reach[n] = here.sum()
         if action[n] >= checks:
-            slips[n] = (here * arrays.missed[action[n] - checks] * (1.0 - arrays.detects)).sum()
+            a = action[n] - checks
+            slips[n] = (here * arrays.missed[a] * (1.0 - arrays.detects[a])).sum()
         for k in range(start[n + 1] - 1, start[n] - 1, -1):
             if target[k] >= 0:
                 stack.append((target[k], level + 1, action[n], k - start[n]))  # noqa: PERF401 numba
