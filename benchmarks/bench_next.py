@@ -5,6 +5,8 @@ hundred positions are asked, with 0 to 40 readings, 0 to 3 fixes that failed, ch
 missing. Beside it, in the same run, pyAgrum ranks the same checks by the information in their results, which
 is only a part of the answer (see ``bench_ranking.py``), and must agree on it.
 
+With ``--intermittent`` the complaint comes and goes, so that every fix has a choice of soaks.
+
     python benchmarks/bench_next.py [--positions 300 --faults 200 --conditions 150 --checks 300 --results 4]
 """
 
@@ -51,6 +53,14 @@ def make_model(
         setups=[Setup("open", "open", Work(6.0)), Setup("bare", "bare", Work(9.0, setups=(0,)))],
         detects=np.where(rng.random(faults) < 0.3, rng.uniform(0.6, 0.95, faults), 1.0),
     )
+
+
+def coming_and_going(model: Model, rng: np.random.Generator) -> Model:
+    """Let every fault show in a rhythm of its own, and the book soak for an hour."""
+    every = rng.uniform(15, 60, len(model.faults))
+    retest = Work(3.0, waits=60.0)
+    detects = -np.expm1(-(retest.takes + retest.waits) / every)
+    return replace(model, retest=retest, every=every, detects=detects)
 
 
 def _rows(faults: int, rng: np.random.Generator) -> FloatArray:
@@ -151,9 +161,11 @@ def main() -> None:
     sizes = (("positions", 300), ("faults", 200), ("conditions", 150), ("checks", 300), ("results", 4))
     for name, size in (*sizes, ("fixes", 150)):
         parser.add_argument(f"--{name}", type=int, default=size)
+    parser.add_argument("--intermittent", action="store_true")
     given = parser.parse_args()
     rng = np.random.default_rng(1)
     model = make_model(given.faults, given.conditions, given.checks, given.results, given.fixes, rng)
+    model = coming_and_going(model, rng) if given.intermittent else model
     situations = [draw_situation(model, rng) for _ in range(given.positions)]
     medians = []
     for worth in (400.0, 150.0, 30.0):

@@ -52,7 +52,7 @@ def _worth(position: Position, memory: int) -> float | None:
     menu = menu_of(prepared.model, prepared.shop)
     priced = _priced(prepared, menu)
     for _ in range(MOST_MENUS):
-        worth = _break_even(position, priced, memory)
+        worth = _break_even(position, priced, memory, found[-1] if found else priced.today)
         if worth is None:
             return None
         found.append(worth)
@@ -64,8 +64,10 @@ def _worth(position: Position, memory: int) -> float | None:
     return max(found[-2:])
 
 
-def _break_even(position: Position, priced: "_Priced", memory: int) -> float | None:
+def _break_even(position: Position, priced: "_Priced", memory: int, start: float) -> float | None:
     """The worth from which on going on pays, if there is one, with the soaks of the position.
+
+    The search begins at ``start``.
 
     What a return costs beyond going on is a convex, piecewise linear function of the worth (a minimum of
     costs that are linear in it, taken from one that is), so a few steps of Newton's method find its zero.
@@ -77,8 +79,8 @@ def _break_even(position: Position, priced: "_Priced", memory: int) -> float | N
         there = replace(position, problem=priced.at(position.problem, worth))
         return give_up_of(there) - float(ranking_of(there, memory).costs.min(initial=np.inf))
 
-    worth = max(priced.today, priced.shop.diagnostic_fee, 1.0)
-    limit, slope = min(FARTHEST * max(worth, priced.shop.hour), priced.most), 0.0
+    worth, least = (max(each, priced.shop.diagnostic_fee, 1.0) for each in (start, priced.today))
+    limit, slope = min(FARTHEST * max(least, priced.shop.hour), priced.most), 0.0
     for _ in range(MOST_TRIED):
         gain = saved(worth)
         if not np.isfinite(gain) or 0 <= gain <= 2 * CLOSE * worth * slope:

@@ -130,7 +130,12 @@ class Prepared:
 
     def variants_of(self, place: int) -> tuple[int, ...]:
         """All places of a check or of a fix."""
-        return next((tuple(group.tolist()) for group in self.variants if place in group), (place,))
+        return self._variants_at.get(place, (place,))
+
+    @cached_property
+    def _variants_at(self) -> dict[int, tuple[int, ...]]:
+        groups = [tuple(group.tolist()) for group in self.variants]
+        return {place: group for group in groups for place in group}
 
     @cached_property
     def excluded_with(self) -> Callable[[frozenset[str]], tuple[str, ...]]:
@@ -256,13 +261,10 @@ def _masked(position: Position, why: tuple[str, ...]) -> Position:
     """
     blocked = np.array([bool(reason) for reason in why], dtype=np.bool_)
     checks = len(position.state.digits)
-    failed = blocked[checks:].copy()
-    costs = position.prepared.problem.arrays.fix_cost
-    for places in position.prepared.variants:
-        variants = places - checks
-        if not failed[variants].all():
-            costs = np.where(np.isin(np.arange(len(costs)), variants[failed[variants]]), np.inf, costs)
-            failed[variants] = False
+    arrays = position.prepared.problem.arrays
+    open_ = np.bincount(arrays.fix_group, weights=~blocked[checks:]) > 0
+    failed = ~open_[arrays.fix_group]
+    costs = np.where(blocked[checks:] & ~failed, np.inf, arrays.fix_cost)
     problem = position.problem._replace(arrays=position.problem.arrays._replace(fix_cost=costs))
     state = position.state._replace(digits=blocked[:checks].astype(np.int64), failed=failed)
     return replace(position, why=why, state=state, problem=problem)
