@@ -15,6 +15,11 @@ def brute_force(instance):
     return _Recursion(instance).value(frozenset(), frozenset())
 
 
+def recursion_of(instance):
+    """The same recursion, to be asked from any evidence: ``value(readings, failed)``."""
+    return _Recursion(instance)
+
+
 class _Recursion:
     def __init__(self, instance):
         self.instance = instance
