@@ -5,6 +5,7 @@ import json
 import pytest
 
 from benchlore.jobs import Store
+from benchlore.units import format_duration
 
 
 @pytest.fixture(scope="module")
@@ -159,6 +160,77 @@ def test_next_moves_suspicion_and_says_why(run, in_demo):
     assert max(map(len, text.splitlines())) <= 80
 
 
+def test_next_quotes_the_plan_while_the_job_is_on_it(run, in_demo):
+    procedure = run("show", "halden-t4", "restarts", "--json").data
+    first = procedure["steps"][0]
+    on_it = run("next", "halden-t4", "restarts", "--json").data["advice"]["options"][0]
+    assert (on_it["action"], on_it["expected"]) == (first["action"], procedure["expected"])
+    assert on_it["method"] == "plan"
+    likely = max(first["branches"], key=lambda branch: branch["chance"])
+    then = procedure["steps"][likely["to"]]
+    reading = f"{first['action']}={likely['result']}"
+    after = run("next", "halden-t4", "restarts", reading, "--json").data["advice"]["options"][0]
+    assert (after["action"], after["expected"]) == (then["action"], then["expected"])
+    assert "quoted from the plan" in " ".join(run("next", "halden-t4", "restarts", reading).out.split())
+
+
+def test_next_says_back_what_limits_the_job(run, in_demo):
+    arguments = [
+        "ask-interval=unclear",
+        "--tried",
+        "reflow-l1204",
+        "--setup",
+        "case-open",
+        "--skip",
+        "starts",
+    ]
+    arguments += ["--without", "multimeter", "--budget", "30"]
+    ran = run("next", "halden-t4", "restarts", *arguments)
+    text = " ".join(ran.out.split())
+    for said in (
+        "unclear",
+        "fix: Reflow L1204",
+        "still there",
+        "Standing: Case open",
+        "Not to be done here: starts.",
+        "Missing today: multimeter.",
+        "May still be spent: 30.00 EUR.",
+        "Not proposed, for want of money:",
+    ):
+        assert said in text
+    assert max(map(len, ran.out.splitlines())) <= 80
+    data = run("next", "halden-t4", "restarts", *arguments, "--json").data
+    assert (data["tried"], data["budget"], data["setups"]) == (["reflow-l1204"], 30.0, ["case-open"])
+    spent = ("hands_on", "waiting", "setups", "parts", "retest")
+    for option in data["advice"]["options"]:
+        assert sum(option["cost"][part] for part in spent) <= 30.0
+    assert data["advice"]["options"][-1]["expected"] >= data["advice"]["options"][0]["expected"]
+
+
+def test_next_says_what_a_result_is_worth_and_moves(run, in_demo):
+    text = " ".join(run("next", "halden-t4", "restarts").out.split())
+    assert "Knowing it is worth" in text
+    assert " → " in text
+
+
+def test_where_the_return_is_best_next_says_what_would_change_that(run, in_demo, tmp_path):
+    shop = tmp_path / "poor.yaml"
+    shop.write_text(
+        "shop: 1\nname: Poor bench\ncurrency: EUR\nhour: 52\nwaiting hour: 7\n"
+        "instruments: [multimeter]\nskills: []\nworth: {otherwise: 20}\n"
+    )
+    asked = ("next", "halden-t4", "restarts", "ask-interval=uneven", "--shop", shop, "--skip", "ask-drop")
+    text = " ".join(run(*asked).out.split())
+    assert "return the device unrepaired" in text
+    assert "What would have to be true to go on" in text
+    worth = run(*asked, "--json").data["advice"]["go_on"]["worth"]
+    assert f"A finished repair is worth at least {worth:.2f} EUR (now 20.00 EUR)." in text
+    for amount, kind in ((worth * 1.01, False), (worth * 0.98, True)):
+        shop.write_text(shop.read_text().split("worth:")[0] + f"worth: {{otherwise: {amount:.3f}}}\n")
+        best = run(*asked, "--json").data["advice"]["options"][0]
+        assert (best["kind"] == "return") is kind
+
+
 def test_a_shop_where_waiting_is_dear_soaks_less(run, in_demo):
     def soaked(*shop):
         steps = run("plan", "tornvik-mc2", "cuts-out", *shop, "--json").data["steps"]
@@ -175,6 +247,35 @@ def test_next_shows_each_fix_once_with_its_soak(run, in_demo):
     assert any(option["soak"] > 0 for option in fixes)
 
 
+def way_to_a_soak(steps):
+    """Find the nearest fix with a soak by results that have names: what was read, and the step."""
+    open_ways = [((), steps[0])]
+    for said, step in open_ways:
+        if step["kind"] == "fix" and step["soak"] > 0:
+            return said, step
+        for branch in step["branches"] if step["kind"] == "check" else ():
+            if not any(letter.isdigit() for letter in branch["result"]):
+                done = f"{step['action']}={branch['result']}"
+                open_ways.append(((*said, done), steps[branch["to"]]))
+    raise AssertionError("no fix with a soak")
+
+
+def test_next_quotes_the_soak_of_the_kept_plan(run, in_demo):
+    asked = ("tornvik-mc2", "cuts-out")
+    steps = run("plan", *asked, "--json").data["steps"]
+    said, step = way_to_a_soak(steps)
+    best = run("next", *asked, *said, "--json").data["advice"]["options"][0]
+    assert (best["method"], best["action"]) == ("plan", step["action"])
+    assert (best["soak"], best["expected"]) == (step["soak"], step["expected"])
+    text = " ".join(run("next", *asked, *said).out.split())
+    assert f"Soak {format_duration(step['soak'])}, then try the complaint again" in text
+    then = steps[next(branch["to"] for branch in step["branches"] if branch["result"] == "still there")]
+    after = run("next", *asked, *said, "--tried", step["action"], "--json").data["advice"]["options"]
+    assert (after[0]["method"], after[0]["action"]) == ("plan", then["action"])
+    assert (after[0]["soak"], after[0]["expected"]) == (then["soak"], then["expected"])
+    assert step["action"] not in {option["action"] for option in after}
+
+
 def test_readings_may_be_typed_as_technicians_write_them(run, in_demo):
     ways = ["vsys-ohms=4k1", "vsys-ohms=4.1 kohm", "vsys-ohms=4100"]
     answers = [run("next", "halden-t4", "no-start", way, "--json").data for way in ways]
@@ -188,6 +289,7 @@ def test_readings_may_be_typed_as_technicians_write_them(run, in_demo):
         (["next", "halden-t4", "restarts", "vsys-ohms=3 bananas"], "bananas"),
         (["next", "halden-t4", "restarts", "ask-interval=purple"], "even or uneven"),
         (["next", "halden-t4", "restarts", "ask-interval=even", "ask-interval=even"], "read already"),
+        (["next", "halden-t4", "restarts", "ask-interval=unclear", "ask-interval=even"], "read already"),
         (["next", "halden-t4", "restarts", "--tried", "nothing-such"], "no fix of that name"),
         (["next", "halden-t4", "restarts", "--setup", "nothing-such"], "no setup of that name"),
         (["plan", "halden-t4", "restrats"], "did you mean 'restarts'"),

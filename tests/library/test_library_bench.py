@@ -5,9 +5,27 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchlore.library.bench import Bench, evidence_of, missing_of, read_as, setups_of, skipped_of
+from benchlore.library.bench import (
+    Bench,
+    evidence_of,
+    missing_of,
+    read_as,
+    setups_of,
+    situation_of,
+    skipped_of,
+)
 from benchlore.library.errors import ReadingError
-from benchlore.model import Setup, Work, exact_densities, fix_of, model_of, named_check, numeric_check
+from benchlore.model import (
+    Evidence,
+    Setup,
+    Work,
+    exact_densities,
+    fix_of,
+    model_of,
+    named_check,
+    numeric_check,
+)
+from benchlore.procedure import Situation
 from benchlore.shop import Shop
 from benchlore.units import Measure
 
@@ -23,6 +41,7 @@ MODEL = model_of(
     setups=[Setup("open", "Case open", Work(5.0))],
     faults=("f0", "unlisted"),
 )
+SHOP = Shop("Shop", "EUR", hour=60, waiting_hour=6, instruments=frozenset({"meter"}))
 
 
 def test_named_results_and_numbers_become_evidence():
@@ -95,3 +114,37 @@ def test_a_long_text_is_not_echoed_whole():
     with pytest.raises(ReadingError) as caught:
         evidence_of(MODEL, Bench((("ohms", "9" * 5000 + "x"),)))
     assert len(str(caught.value)) < 600
+
+
+def test_an_unclear_reading_is_no_evidence_and_is_said_back():
+    bench = Bench((("look", "Unclear"), ("ohms", "unclear")), budget=40.0)
+    situation = situation_of(MODEL, SHOP, bench)
+    assert situation == Situation(unclear=(1, 0), budget=40.0)
+    said = read_as(MODEL, situation.evidence, situation.unclear)
+    assert [(each.check, each.text) for each in said] == [("ohms", "unclear"), ("look", "unclear")]
+
+
+def test_a_check_cannot_be_unclear_and_read():
+    with pytest.raises(ReadingError, match="read already"):
+        situation_of(MODEL, SHOP, Bench((("look", "unclear"), ("look", "wet"))))
+
+
+def test_a_result_that_is_named_unclear_is_a_result():
+    named = named_check("look", 0, [[0.9, 0.1], [0.2, 0.8]], results=("clear", "unclear"))
+    model = replace(MODEL, checks=(MODEL.checks[0], named))
+    situation = situation_of(model, SHOP, Bench((("look", "unclear"),)))
+    assert situation.evidence.readings == ((1, 1),)
+    assert situation.unclear == ()
+
+
+@pytest.mark.parametrize("budget", [-1.0, float("nan")])
+def test_a_budget_is_an_amount(budget):
+    with pytest.raises(ReadingError, match="an amount from 0 on"):
+        situation_of(MODEL, SHOP, Bench(budget=budget))
+
+
+def test_all_that_a_bench_says_is_where_the_job_stands():
+    bench = Bench((("look", "wet"),), ("dry",), ("open",), ("ohms",), ("meter",))
+    assert situation_of(MODEL, SHOP, bench) == Situation(
+        Evidence(((1, 1),), failed=(0,)), (0,), (), ("ohms",), ("meter",)
+    )

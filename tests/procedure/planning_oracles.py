@@ -20,6 +20,11 @@ def cheapest_by_size(instance, most):
     return _SizedRecursion(instance, most).costs(frozenset(), frozenset())[1:]
 
 
+def recursion_of(instance):
+    """The same recursion, to be asked from any evidence: ``value(readings, failed)``."""
+    return _Recursion(instance)
+
+
 class _Recursion:
     def __init__(self, instance):
         self.instance = instance

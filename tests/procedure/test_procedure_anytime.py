@@ -2,7 +2,7 @@ from itertools import count, pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from planning_oracles import brute_force, odd_instance
 
@@ -64,6 +64,7 @@ def test_it_comes_close_to_the_optimum_of_small_boards():
 
 
 @given(seeds)
+@example(6399)  # a free check foretells whether another one will open the only fix
 @settings(max_examples=25, deadline=None)
 def test_what_fits_a_leaf_is_solved_to_the_optimum(seed):
     instance = odd_instance(np.random.default_rng(seed))

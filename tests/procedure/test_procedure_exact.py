@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from planning_oracles import brute_force, odd_instance
 
@@ -29,6 +29,7 @@ def test_two_solvers_agree_on_boards(seed):
 
 
 @given(seeds)
+@example(6399)  # a free check foretells whether another one will open the only fix
 @settings(max_examples=150, deadline=None)
 def test_two_solvers_agree_on_odd_problems(seed):
     instance = odd_instance(np.random.default_rng(seed))

@@ -58,11 +58,11 @@ def test_a_plan_says_for_whom_it_is_and_that_it_is_optimal():
     assert procedure.gap == 0.0
 
 
-def test_without_memory_for_the_table_the_look_ahead_answers_and_says_so():
+def test_without_memory_for_the_table_the_search_answers_and_says_so():
     exact, looked = plan(board(), SHOP), plan(board(), SHOP, memory=1000)
-    assert looked.proof == "bounded"
-    assert looked.method.startswith("look-ahead")
+    assert looked.method.startswith(("look-ahead", "search from both sides"))
     assert looked.bound <= exact.expected + 1e-9 <= looked.expected + 2e-9
+    assert looked.proof == "bounded" or looked.expected == pytest.approx(exact.expected, rel=2e-9)
 
 
 def test_where_no_machine_could_hold_the_table_the_look_ahead_answers():

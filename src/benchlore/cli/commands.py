@@ -302,19 +302,25 @@ def next_step(
         list[str] | None,
         typer.Option("--without", metavar="INSTRUMENT", help="Equipment missing today; may be repeated."),
     ] = None,
+    budget: Annotated[
+        float | None,
+        typer.Option(help="What may still be spent on the job, in the shop's currency.", min=0),
+    ] = None,
     shop: ShopFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Name suspects and the best next step, and say why.
 
     It works from wherever the job stands: any readings in any order, fixes that did not help, checks that
-    cannot be made.
+    cannot be made. CHECK=unclear is a reading that told nothing.
     """
     pairs = tuple(_pair(text) for text in readings or ())
-    bench = Bench(pairs, tuple(failed or ()), tuple(setups or ()), tuple(skipped or ()), tuple(without or ()))
+    bench = Bench(
+        pairs, tuple(failed or ()), tuple(setups or ()), tuple(skipped or ()), tuple(without or ()), budget
+    )
     asked = ask(library_of(context), board, complaint, bench, shop_file=shop)
     if as_json:
-        say_json({"readings": asked.readings, "advice": asked.advice})
+        say_json(next_text.document(asked))
     else:
         say(next_text.lines(asked))
 

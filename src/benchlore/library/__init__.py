@@ -4,8 +4,8 @@ Only here do stored things (books, shop files, jobs) meet models and procedures,
 same answers. May import every package but ``cli``.
 """
 
-from benchlore.library.asking import Asked, ask
-from benchlore.library.bench import Bench, ReadAs
+from benchlore.library.asking import Asked, Companion, ask, companion_of
+from benchlore.library.bench import UNCLEAR, Bench, ReadAs
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.errors import (
     BookRefusedError,
@@ -36,9 +36,11 @@ from benchlore.library.records import (
 from benchlore.library.reviewing import Reviewed, review_book, review_library
 
 __all__ = [
+    "UNCLEAR",
     "Asked",
     "Bench",
     "BookRefusedError",
+    "Companion",
     "DemandTakenIn",
     "DemoMade",
     "Learned",
@@ -60,6 +62,7 @@ __all__ = [
     "ShopRefusedError",
     "TakenIn",
     "ask",
+    "companion_of",
     "draft_mapping",
     "export_jobs",
     "init_library",

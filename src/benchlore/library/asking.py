@@ -4,12 +4,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchlore.book import Book
-from benchlore.library.bench import Bench, ReadAs, evidence_of, missing_of, read_as, setups_of, skipped_of
+from benchlore.library.bench import Bench, ReadAs, read_as, situation_of
+from benchlore.library.errors import NoProcedureError
 from benchlore.library.folder import Library, sound_shop_of
-from benchlore.library.planning import learn_board, model_of_complaint
+from benchlore.library.planning import Learned, kept_for, learn_board, model_of_complaint
 from benchlore.library.progress import Report, silent
 from benchlore.model import Model
-from benchlore.procedure import Advice, next_steps
+from benchlore.procedure import Advice, Adviser, Procedure, Situation
 from benchlore.shop import Shop
 
 
@@ -21,7 +22,56 @@ class Asked:
     model: Model
     shop: Shop
     readings: tuple[ReadAs, ...]
+    situation: Situation
     advice: Advice
+
+
+@dataclass(frozen=True, eq=False)
+class Companion:
+    """A board, a complaint and a shop, read and prepared once, that answers where any job stands."""
+
+    book: Book
+    model: Model
+    shop: Shop
+    adviser: Adviser
+
+    def ask(self, bench: Bench) -> Asked:
+        """Name the suspects and rank the next steps.
+
+        Raises
+        ------
+        ReadingError
+            If something that the bench says means nothing to the book.
+        """
+        situation = situation_of(self.model, self.shop, bench)
+        read = read_as(self.model, situation.evidence, situation.unclear)
+        return Asked(self.book, self.model, self.shop, read, situation, self.adviser.advise(situation))
+
+
+def companion_of(
+    library: Library,
+    board: str,
+    complaint: str,
+    *,
+    shop_file: Path | None = None,
+    report: Report = silent,
+) -> Companion:
+    """Prepare to answer questions about jobs on a board.
+
+    Where a procedure is kept for the shop, is up to date, and a job stands on it, its step comes first.
+
+    Raises
+    ------
+    NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError
+        If what is named is not there or has errors.
+    PlanningError
+        If the model cannot be priced for the shop.
+    """
+    shop = sound_shop_of(library, shop_file)
+    learned = learn_board(library, board, report=report)
+    model = model_of_complaint(learned, complaint)
+    plan = _plan(library, learned, complaint, shop)
+    return Companion(learned.book, model, shop, Adviser(model, shop, plan=plan))
 
 
 def ask(
@@ -33,25 +83,14 @@ def ask(
     shop_file: Path | None = None,
     report: Report = silent,
 ) -> Asked:
-    """Name the suspects and rank the next steps.
+    """Ask one question of a :class:`Companion`; errors are those of both."""
+    return companion_of(library, board, complaint, shop_file=shop_file, report=report).ask(bench)
 
-    Raises
-    ------
-    NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError, ReadingError
-        If what is named is not there, has errors, or means nothing to the book.
-    PlanningError
-        If the model cannot be priced for the shop.
-    """
-    shop = sound_shop_of(library, shop_file)
-    learned = learn_board(library, board, report=report)
-    model = model_of_complaint(learned, complaint)
-    evidence = evidence_of(model, bench)
-    advice = next_steps(
-        model,
-        shop,
-        evidence,
-        setups_done=setups_of(model, bench.setups),
-        skipped=skipped_of(model, bench.skipped),
-        without=missing_of(model, shop, bench.without),
-    )
-    return Asked(learned.book, model, shop, read_as(model, evidence), advice)
+
+def _plan(library: Library, learned: Learned, complaint: str, shop: Shop) -> Procedure | None:
+    """Return the procedure that was planned for the shop, if nothing has changed since."""
+    try:
+        kept = kept_for(library, learned, complaint, shop)
+    except NoProcedureError:
+        return None
+    return None if kept.stale else kept.procedure

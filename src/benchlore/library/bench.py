@@ -3,12 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isinf
+from typing import Final
 
 from benchlore.library.errors import ReadingError
 from benchlore.model import Check, Evidence, Fix, Model, Setup
 from benchlore.notation import did_you_mean
+from benchlore.procedure import Situation
 from benchlore.shop import Shop
 from benchlore.units import UnitError, format_quantity, parse_reading
+
+UNCLEAR: Final = "unclear"
+"""What is typed for a reading that tells nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +21,9 @@ class Bench:
     """Where a job stands, in names: ``readings`` are ``(check, text)`` as typed; the rest are names.
 
     ``failed`` are fixes after which the complaint was still there; ``setups`` stand already; ``skipped`` are
-    checks and fixes that this bench will not do; ``without`` is equipment that it lacks today.
+    checks and fixes that this bench will not do; ``without`` is equipment that it lacks today. The text
+    ``unclear`` is a reading that tells nothing. ``budget`` is what may still be spent, in the shop's
+    currency.
     """
 
     readings: tuple[tuple[str, str], ...] = ()
@@ -24,6 +31,7 @@ class Bench:
     setups: tuple[str, ...] = ()
     skipped: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
+    budget: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +41,27 @@ class ReadAs:
     check: str
     title: str
     text: str
+
+
+def situation_of(model: Model, shop: Shop, bench: Bench) -> Situation:
+    """Turn all that a technician says into where the job stands; raises ``ReadingError``."""
+    if bench.budget is not None and not bench.budget >= 0:
+        raise ReadingError(f"budget {bench.budget}", "what may still be spent is an amount from 0 on")
+    unclear = tuple(
+        dict.fromkeys(
+            index
+            for name, text in bench.readings
+            if _is_unclear(model.checks[index := _place(name, model.checks, "check")], text)
+        )
+    )
+    return Situation(
+        evidence_of(model, bench),
+        setups_of(model, bench.setups),
+        unclear,
+        skipped_of(model, bench.skipped),
+        missing_of(model, shop, bench.without),
+        bench.budget,
+    )
 
 
 def evidence_of(model: Model, bench: Bench) -> Evidence:
@@ -53,6 +82,8 @@ def evidence_of(model: Model, bench: Bench) -> Evidence:
                 f"{name}={text}", f"the check '{name}' was read already; give one reading for it"
             )
         seen.add(index)
+        if _is_unclear(model.checks[index], text):
+            continue
         _read(model.checks[index], index, text, results, values)
     failed = tuple(dict.fromkeys(_place(name, model.fixes, "fix") for name in bench.failed))
     return Evidence(tuple(results), tuple(values), failed)
@@ -81,10 +112,11 @@ def missing_of(model: Model, shop: Shop, names: Sequence[str]) -> tuple[str, ...
     return tuple(names)
 
 
-def read_as(model: Model, evidence: Evidence) -> tuple[ReadAs, ...]:
+def read_as(model: Model, evidence: Evidence, unclear: Sequence[int] = ()) -> tuple[ReadAs, ...]:
     """Say how each reading was understood."""
     rows = [(index, model.checks[index].results[result]) for index, result in evidence.readings]
     rows += [(index, _printed(model.checks[index], value)) for index, value in evidence.values]
+    rows += [(index, UNCLEAR) for index in unclear]
     return tuple(ReadAs(model.checks[i].name, model.checks[i].title, text) for i, text in sorted(rows))
 
 
@@ -97,6 +129,12 @@ def _place(text: str, things: Sequence[Setup | Check | Fix], what: str) -> int:
     if len(titled) == 1:
         return titled[0]
     raise ReadingError(text, f"there is no {what} of that name{did_you_mean(text, names)}")
+
+
+def _is_unclear(check: Check, text: str) -> bool:
+    """Whether a reading says that it tells nothing; a result of that name is a result."""
+    folded = text.strip().casefold()
+    return folded == UNCLEAR and folded not in (result.casefold() for result in check.results)
 
 
 def _read(
@@ -112,7 +150,7 @@ def _read(
     if text.casefold() not in folded:
         raise ReadingError(
             f"{check.name}={text}",
-            f"'{check.name}' shows {' or '.join(check.results)}",
+            f"'{check.name}' shows {' or '.join(check.results)}; write {UNCLEAR} if it told nothing",
         )
     results.append((index, folded.index(text.casefold())))
 

@@ -150,8 +150,12 @@ def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: P
         If none was planned, or what is kept cannot be read.
     """
     shop = sound_shop_of(library, shop_file)
-    learned = learn_board(library, board)
-    model = model_of_complaint(learned, complaint)
+    return kept_for(library, learn_board(library, board), complaint, shop)
+
+
+def kept_for(library: Library, learned: Learned, complaint: str, shop: Shop) -> Planned:
+    """As :func:`kept_procedure`, for a board that was learned already and a shop that was read."""
+    model, board = model_of_complaint(learned, complaint), learned.book.board.name
     folder = _procedure_folder(library, board, complaint, shop)
     try:
         procedure = procedure_from_json(_read_json(folder / "procedure.json"))

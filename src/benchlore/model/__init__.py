@@ -19,11 +19,19 @@ from benchlore.model.errors import (
     NotOneBoardError,
     UnknownComplaintError,
 )
+from benchlore.model.explanation import set_aside, without
 from benchlore.model.gates import gate_open
 from benchlore.model.learn import LearningReport, learn
 from benchlore.model.make import counts_of, exact_densities, fix_of, model_of, named_check, numeric_check
 from benchlore.model.packed import Packed, pack
-from benchlore.model.posterior import ResultTable, conflict, fault_log_likelihoods, posterior, result_table
+from benchlore.model.posterior import (
+    ResultTable,
+    conflict,
+    fault_log_likelihoods,
+    posterior,
+    result_table,
+    state_log_likelihoods,
+)
 from benchlore.model.sample import Draws, sample, simulate
 from benchlore.model.values import (
     Check,
@@ -88,8 +96,11 @@ __all__ = [
     "result_of",
     "result_table",
     "sample",
+    "set_aside",
     "simulate",
+    "state_log_likelihoods",
     "to_json",
     "unseen_boards",
     "unseen_share",
+    "without",
 ]

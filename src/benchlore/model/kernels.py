@@ -45,6 +45,15 @@ def add_reading(p: Packed, check: int, result: int, number: float, logs: FloatAr
 
 
 @numba.njit(cache=True)
+def state_logs(p: Packed, checks: IntArray, results: IntArray, numbers: FloatArray) -> FloatArray:
+    """Return ``log P(readings | s)`` of every condition ``(G, S)``; zero where nothing was read."""
+    logs = np.zeros((p.states.shape[0], p.states.shape[1]))
+    for k in range(checks.size):
+        add_reading(p, checks[k], results[k], numbers[k], logs[p.conditions[checks[k]]])
+    return logs
+
+
+@numba.njit(cache=True)
 def condition_given_fault(p: Packed, g: int, logs: FloatArray, total: FloatArray, out: FloatArray) -> None:
     """Set ``out`` ``(S, F)`` to ``P(s | f, readings on g)`` and add ``log L_g(f)`` to ``total`` ``(F,)``.
 

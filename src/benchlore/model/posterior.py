@@ -15,7 +15,7 @@ from math import inf, isnan
 import numpy as np
 
 from benchlore.model.errors import EvidenceError
-from benchlore.model.kernels import infer, table_parallel, table_serial
+from benchlore.model.kernels import infer, state_logs, table_parallel, table_serial
 from benchlore.model.packed import BoolArray, IntArray, Packed, pack
 from benchlore.model.values import Evidence, FloatArray, Model, Posterior
 
@@ -60,6 +60,15 @@ def posterior(model: Model, evidence: Evidence) -> Posterior:
 def fault_log_likelihoods(model: Model, evidence: Evidence) -> FloatArray:
     """``log P(evidence | f)`` of each fault, shape ``(F,)``; errors are those of :func:`posterior`."""
     return infer(pack(model), *_columns(model, evidence))[0]
+
+
+def state_log_likelihoods(model: Model, evidence: Evidence) -> FloatArray:
+    """``log P(readings | state)`` of each condition, ``(G, S)``, zero where nothing was read.
+
+    ``S`` is the most states of any condition; entries beyond a condition's own are zero.
+    """
+    checks, results, numbers, _, _ = _columns(model, evidence)
+    return state_logs(pack(model), checks, results, numbers)
 
 
 def result_table(model: Model, evidence: Evidence, *, parallel: bool = False) -> ResultTable:

@@ -1,12 +1,12 @@
 """Planning: a model and a shop become the cheapest procedure, the next step from anywhere, and the reasons.
 
-``plan`` compiles a procedure, ``next_steps`` ranks what can be done from any state; both price the model as
-an ``Instance``, which is all that the solvers know. May import ``units``, ``book``, ``shop``, ``jobs`` and
-``model``; does no input or output. ``docs/procedure.md`` has the cost model, the algorithms and the JSON
-form.
+``plan`` compiles a procedure, ``next_steps`` ranks what can be done from any state (an ``Adviser`` does so
+for many states of one board); all price the model as an ``Instance``, which is all that the solvers know.
+May import ``units``, ``book``, ``shop``, ``jobs`` and ``model``; does no input or output.
+``docs/procedure.md`` has the cost model, the algorithms and the JSON form.
 """
 
-from benchlore.procedure.advice import Advice, Option, Outlook
+from benchlore.procedure.advice import Advice, Alike, Equipped, GoOn, Option, Outlook, Surer
 from benchlore.procedure.anytime import Effort, Limits, never, solve_anytime
 from benchlore.procedure.bounds import Bound, lower_bound
 from benchlore.procedure.codec import from_json, to_json
@@ -23,9 +23,11 @@ from benchlore.procedure.exact import MEMORY, solve_exact
 from benchlore.procedure.excerpt import Done, Excerpt, Exit, trimmed
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode, SetupOption
 from benchlore.procedure.layout import instance_from_dict
-from benchlore.procedure.next import next_steps
+from benchlore.procedure.next import Adviser, next_steps
+from benchlore.procedure.onplan import step_at
 from benchlore.procedure.plan import plan
-from benchlore.procedure.policy import Policy, Solution
+from benchlore.procedure.policy import STILL_THERE, Policy, Solution
+from benchlore.procedure.position import OVER_BUDGET, Situation
 from benchlore.procedure.pricing import instance_of
 from benchlore.procedure.shortfall import BandLoss, band_losses, cannot_do
 from benchlore.procedure.simulate import SimulatedJobs, simulate
@@ -34,8 +36,12 @@ from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 
 __all__ = [
     "MEMORY",
+    "OVER_BUDGET",
     "RELEASE",
+    "STILL_THERE",
     "Advice",
+    "Adviser",
+    "Alike",
     "BandLoss",
     "Bound",
     "CheckOption",
@@ -43,9 +49,11 @@ __all__ = [
     "Cost",
     "Done",
     "Effort",
+    "Equipped",
     "Excerpt",
     "Exit",
     "FixOption",
+    "GoOn",
     "Instance",
     "InvalidInstanceError",
     "Kind",
@@ -61,8 +69,10 @@ __all__ = [
     "ProcedureFormatError",
     "SetupOption",
     "SimulatedJobs",
+    "Situation",
     "Solution",
     "Step",
+    "Surer",
     "TableTooLargeError",
     "at_most",
     "band_losses",
@@ -77,6 +87,7 @@ __all__ = [
     "simulate",
     "solve_anytime",
     "solve_exact",
+    "step_at",
     "to_json",
     "trimmed",
 ]

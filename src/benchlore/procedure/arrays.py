@@ -65,7 +65,8 @@ class Reduced:
 def reduced(instance: Instance) -> Reduced:
     """Keep what can matter to the optimal procedure.
 
-    A check is dropped if its result does not depend on the fault and no kept action waits for it. A fix is
+    A check is dropped if its result does not depend on the fault, no kept action waits for it, and it does
+    not foretell one that kept actions wait for. A fix is
     dropped if it cures no possible fault and the retest never overlooks one (else the retest after it is
     itself a test). Both only add cost: what is believed after them is what was believed before, and a setup
     made for them costs the same later. A variant of a fix is dropped if a shorter soak can always take its
@@ -130,24 +131,43 @@ def _worth_soaking(instance: Instance, live: list[int], fixes: tuple[int, ...]) 
     ``rest`` is what any job costs at least that goes on; if it saves that much, it is never worse.
     """
     costs = [instance.checks[c].cost.total for c in instance.open_checks]
-    costs += [instance.fixes[a].cost.total for a in fixes]
-    at_stake = instance.comeback - min([instance.give_up, *costs])
+    own = [instance.fixes[a].cost.total for a in fixes]
+    at_stake = instance.comeback - min([instance.give_up, *costs, *own])
+    names = list(dict.fromkeys(instance.fixes[a].name for a in fixes))
+    kept = worth_soaking(
+        np.array(own),
+        np.array([names.index(instance.fixes[a].name) for a in fixes], dtype=np.int64),
+        np.array([1 - instance.fixes[a].cures[live] for a in fixes]),
+        np.array([instance.fixes[a].detects[live] for a in fixes]),
+        at_stake,
+    )
+    return tuple(fixes[k] for k in kept.tolist())
+
+
+def worth_soaking(
+    cost: FloatArray, group: IntArray, missed: FloatArray, detects: FloatArray, at_stake: float
+) -> IntArray:
+    """Return the variants ``(K,)``, in order, whose place no cheaper one of the same fix can always take.
+
+    ``cost`` and ``group`` are ``(A,)``, ``missed`` and ``detects`` ``(A, F)`` of the possible faults.
+    """
+    if len(np.unique(group)) == len(group):
+        return np.arange(len(group))
     kept: list[int] = []
-    for a in sorted(fixes, key=lambda a: (instance.fixes[a].cost.total, a)):
-        longer = instance.fixes[a]
-        rivals = (instance.fixes[k] for k in kept if instance.fixes[k].name == longer.name)
-        if not any(_replaces(rival, longer, live, at_stake) for rival in rivals):
+    for a in np.argsort(cost, kind="stable").tolist():
+        rivals = [
+            (detects[a] - detects[k], missed[a], cost[a] - cost[k]) for k in kept if group[k] == group[a]
+        ]
+        if not any(_replaces(*rival, at_stake) for rival in rivals):
             kept.append(a)
-    return tuple(sorted(kept))
+    return np.array(sorted(kept), dtype=np.int64)
 
 
-def _replaces(cheaper: FixOption, dearer: FixOption, live: list[int], at_stake: float) -> bool:
+def _replaces(caught: FloatArray, missed: FloatArray, dearer: float, at_stake: float) -> bool:
     """Whether the cheaper of two variants is never worse, at whatever belief over the live faults."""
-    caught = dearer.detects[live] - cheaper.detects[live]
     if np.any(caught < 0):
         return False
-    most = float((caught * (1 - dearer.cures[live])).max(initial=0.0))
-    return dearer.cost.total - cheaper.cost.total >= most * at_stake
+    return dearer >= float((caught * missed).max(initial=0.0)) * at_stake
 
 
 def _live_checks(instance: Instance, live: list[int], fixes: tuple[int, ...]) -> tuple[int, ...]:
@@ -156,9 +176,21 @@ def _live_checks(instance: Instance, live: list[int], fixes: tuple[int, ...]) ->
     while True:
         doing = [*waiting, *(instance.checks[c] for c in kept)]
         openers = {gate.check for option in doing for gate in option.gates}
-        if openers <= kept:
+        needed = openers | _foretelling(instance, openers)
+        if needed <= kept:
             return tuple(sorted(kept))
-        kept |= openers
+        kept |= needed
+
+
+def _foretelling(instance: Instance, openers: set[int]) -> set[int]:
+    """Checks that read a condition of one that opens a gate, and so may tell whether it will."""
+    conditions = {instance.checks[c].condition for c in openers}
+    return {
+        c
+        for c in instance.open_checks
+        if instance.checks[c].condition in conditions
+        and not np.all(instance.checks[c].table == instance.checks[c].table[0])
+    }
 
 
 def _tells(instance: Instance, check: int, live: list[int]) -> bool:

@@ -21,6 +21,21 @@ HOPELESS: Final = 0.5
 """A fix whose cure saves less than this share of its cost is not tried in the estimate of a state."""
 
 
+@njit(cache=True, fastmath={"reassoc", "nsz"})
+def _failed(left: FloatArray, missed: FloatArray, detects: FloatArray) -> tuple[float, float]:
+    """Turn a belief into that after a fix failed; return what slipped through and what is left.
+
+    Sums may be taken in any order: that is what lets a processor add several at once.
+    """
+    slipped, caught = 0.0, 0.0
+    for f in range(len(left)):
+        uncured = left[f] * missed[f]
+        left[f] = uncured * detects[f]
+        slipped += uncured - left[f]
+        caught += left[f]
+    return slipped, caught
+
+
 @njit(cache=True, error_model="numpy")
 def fixes_only(
     p: Problem,
@@ -61,12 +76,8 @@ def fixes_only(
         sequence[count] = best
         open_[cheapest] = np.inf
         standing |= arrays.fix_setups[best]
-        cost[count], bad[count], reach[count + 1] = price, 0.0, 0.0
-        for f in range(len(left)):
-            uncured = left[f] * arrays.missed[best, f]
-            left[f] = uncured * arrays.detects[best, f]
-            bad[count] += uncured - left[f]
-            reach[count + 1] += left[f]
+        cost[count] = price
+        bad[count], reach[count + 1] = _failed(left, arrays.missed[best], arrays.detects[best])
         count += 1
     lowest, length = reach[count] * arrays.give_up, count
     for k in range(count - 1, -1, -1):

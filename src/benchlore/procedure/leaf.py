@@ -57,6 +57,20 @@ def _tells(p: Problem, state: State, check: int, row: FloatArray, first: FloatAr
 
 
 @njit(cache=True)
+def _foretells(p: Problem, state: State, check: int) -> bool:
+    """Whether a check may tell what another one will show that opens a gate."""
+    arrays = p.arrays
+    for k in range(arrays.gate_check.size):
+        opener = arrays.gate_check.flat[k]
+        if opener in (-1, check) or state.digits[opener] > 0:
+            continue
+        if arrays.condition[opener] == arrays.condition[check]:
+            shows = arrays.shows[check]
+            return bool(np.any(np.abs(shows - shows[0]) > SAME))
+    return False
+
+
+@njit(cache=True)
 def _can_help(p: Problem, state: State, a: int) -> bool:
     """Whether a fix cures a fault that is left, or its retest may overlook one."""
     for f in range(len(state.b)):
@@ -84,7 +98,7 @@ def left_at(p: Problem, state: State, most: int) -> tuple[Left, bool]:
             return left, False
     row, first = np.empty(state.seen.shape[1]), np.empty(state.seen.shape[1])
     for c in range(checks):
-        if before[c] < np.inf and _tells(p, state, c, row, first):
+        if before[c] < np.inf and (_tells(p, state, c, row, first) or _foretells(p, state, c)):
             left.actions[c] = True
             size *= arrays.results[c] + 1
             if size > most:

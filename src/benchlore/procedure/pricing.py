@@ -55,9 +55,8 @@ def instance_of(model: Model, shop: Shop, *, soaks: Sequence[float] | None = Non
     worth = worth_of(model, shop)
     closed = _closed(model)
     lacking = _Lacking(model, shop)
-    give_up = max(0.0, worth - shop.diagnostic_fee)
-    comeback = worth + shop.hour if shop.comeback is None else shop.comeback
-    menu = soak_menu(model, shop.waiting_hour / 60, give_up, comeback, soaks)
+    give_up, comeback = _ends(worth, shop)
+    menu = menu_of(model, shop, soaks)
     return Instance(
         faults=model.faults,
         prior=model.fault_probabilities,
@@ -82,6 +81,36 @@ def instance_of(model: Model, shop: Shop, *, soaks: Sequence[float] | None = Non
         give_up=give_up,
         comeback=comeback,
     )
+
+
+def menu_of(model: Model, shop: Shop, soaks: Sequence[float] | None = None) -> tuple[float, ...]:
+    """The soaks that a shop chooses from, as :func:`soak_menu` says; errors are those of :func:`worth_of`."""
+    return soak_menu(model, shop.waiting_hour / 60, *_ends(worth_of(model, shop), shop), soaks)
+
+
+def _ends(worth: float, shop: Shop) -> tuple[float, float]:
+    """What a return and a comeback cost."""
+    give_up = max(0.0, worth - shop.diagnostic_fee)
+    return give_up, worth + shop.hour if shop.comeback is None else shop.comeback
+
+
+def exclusions(model: Model, shop: Shop) -> tuple[dict[str, str], dict[str, str]]:
+    """Why each check and each fix, by name, cannot be done in the shop; ``""`` where it can."""
+    lacking = _Lacking(model, shop)
+    checks = {
+        check.name: lacking.reason(check.work, tuple(gate.check for gate in check.gates))
+        for check in model.checks
+    }
+    return checks, {fix.name: _why_no_fix(model, fix, lacking) for fix in model.fixes}
+
+
+def lacking_of(model: Model, shop: Shop) -> tuple[tuple[str, ...], ...]:
+    """The sets of equipment that the shop lacks for some check or fix, the smallest first."""
+    lacking = _Lacking(model, shop)
+    sets = {lacking.missing(check.work) for check in model.checks}
+    retest = lacking.missing(model.retest)
+    sets |= {tuple(sorted({*lacking.missing(fix.work), *retest})) for fix in model.fixes}
+    return tuple(sorted(sets - {()}, key=lambda names: (len(names), names)))
 
 
 def worth_of(model: Model, shop: Shop) -> float:

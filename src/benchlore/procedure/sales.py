@@ -51,7 +51,7 @@ def sets_made(arrays: Arrays, left: BoolArray, standing: int) -> IntArray:
 @njit(cache=True, error_model="numpy")
 def _own_laws(arrays: Arrays, state: State, g: int) -> FloatArray:
     """``P(state of condition g | f, readings)``, ``(F, S)``."""
-    own = arrays.table[g] * state.seen[g]
+    own: FloatArray = arrays.table[g] * state.seen[g]
     for f in range(len(own)):
         total = own[f].sum()
         if total > 0.0:

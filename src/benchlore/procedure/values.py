@@ -31,6 +31,11 @@ class Cost:
     lost_worth: float = 0.0
 
     @property
+    def outlay(self) -> float:
+        """What is spent for certain: time, setups, parts and retest; no risk, comeback or lost worth."""
+        return self.hands_on + self.waiting + self.setups + self.parts + self.retest
+
+    @property
     def total(self) -> float:
         """The sum of all parts."""
         return (
