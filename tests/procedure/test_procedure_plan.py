@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from benchlore.model import Setup, Work, fix_of, model_of, named_check
-from benchlore.procedure import Effort, Kind, NoWorthError, plan, solve_exact
+from benchlore.procedure import Effort, Kind, Limits, NoWorthError, plan, solve_exact
 from benchlore.procedure.pricing import instance_of
 from benchlore.shop import Shop
 
@@ -90,6 +90,38 @@ def test_progress_reaches_one(memory):
     told = []
     plan(board(), SHOP, memory=memory, effort=Effort.QUICK, progress=lambda done, *_: told.append(done))
     assert told[-1] == 1.0
+
+
+@pytest.mark.parametrize("memory", [1 << 30, 1000])
+@pytest.mark.parametrize("steps", [5, 1000])
+def test_with_a_size_limit_progress_rises_to_one_too(memory, steps):
+    told = []
+    plan(board(), SHOP, memory=memory, steps=steps, progress=lambda done, *_: told.append(done))
+    assert told == sorted(told)
+    assert told[-1] == 1.0
+
+
+@pytest.mark.parametrize("memory", [1 << 30, 1000])
+def test_an_interrupted_search_still_keeps_the_size_limit(memory):
+    procedure = plan(board(), SHOP, memory=memory, steps=5, interrupted=lambda: True)
+    assert len(procedure.steps) <= 5
+    assert "interrupted" in procedure.method
+    assert procedure.method.count("interrupted") == 1
+    assert plan(board(), SHOP).expected <= procedure.expected < 150.0
+
+
+def test_a_size_limit_takes_no_longer_than_the_seconds_allowed_and_three_more():
+    """A clock that goes on by a second whenever it is looked at: so it is seldom looked at once time is up."""
+    now = [0.0]
+
+    def clock():
+        now[0] += 1.0
+        return now[0]
+
+    procedure = plan(board(), SHOP, steps=5, limits=Limits(seconds=30.0), clock=clock)
+    assert len(procedure.steps) <= 5
+    assert now[0] <= 30.0 + 3.0 + 12.0 + 2.0  # twelve policies are tried in any case
+    assert procedure.method.endswith("stopped by the clock")
 
 
 def test_a_shop_that_owns_nothing_still_gets_a_procedure():

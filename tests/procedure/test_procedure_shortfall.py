@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,7 @@ from benchlore.model import (
     numeric_check,
 )
 from benchlore.procedure import band_losses, cannot_do, plan
+from benchlore.procedure.pricing import instance_of
 from benchlore.shop import Shop
 from benchlore.units import Measure
 
@@ -40,6 +43,13 @@ def board():
 
 def test_what_cannot_be_done_stands_under_what_it_would_need():
     assert cannot_do(board(), SHOP) == {"needs camera": ("glow",), "needs bga": ("reball",)}
+
+
+def test_a_fix_with_many_soaks_is_lacking_once():
+    caught = np.full(3, 1 - np.exp(-32 / 40))
+    rare = replace(board(), every=np.full(3, 40.0), detects=caught, retest=Work(2.0, waits=30.0))
+    assert len({fix.soak for fix in instance_of(rare, SHOP).fixes}) > 1
+    assert cannot_do(rare, SHOP) == {"needs camera": ("glow",), "needs bga": ("reball",)}
 
 
 def test_a_fix_that_cures_nothing_is_not_the_shops_lack():

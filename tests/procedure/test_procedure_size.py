@@ -1,3 +1,5 @@
+from dataclasses import replace
+from importlib import import_module
 from itertools import pairwise
 
 import numpy as np
@@ -5,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planning_oracles import cheapest_by_size, identification, odd_instance
+from soaking_boards import soaked, with_soaks
 
 from benchlore.procedure import (
     MEMORY,
@@ -103,6 +106,15 @@ def hull(costs):
     """Sizes that are cheapest at some price."""
     sizes = np.arange(1, len(costs) + 1)
     return {int((costs + price * sizes).argmin()) + 1 for price in np.geomspace(1e-6, 150, 3000)}
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, 3, 16])
+def test_more_steps_never_cost_more_while_the_limit_binds_on_what_a_search_found(seed):
+    """A short search may find something dearer than what its own steps can be put together to."""
+    instance = random_instance(np.random.default_rng(seed), (6, 4, 6, 4))
+    free = solve_anytime(instance, limits=Limits(nodes=50), leaf_states=0)
+    costs = [limited(instance, free, steps).expected for steps in range(1, steps_of(free, instance))]
+    assert all(more <= fewer + 1e-9 for fewer, more in pairwise(costs))
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -211,6 +223,109 @@ def test_an_identification_is_cut_short_by_saying_cannot_tell():
         assert steps_of(limited(instance, free, steps), instance) <= steps
 
 
+@given(seeds, st.floats(0.001, 40))
+@settings(max_examples=25, deadline=None)
+def test_the_priced_recursion_chooses_soaks_too(seed, price):
+    rng = np.random.default_rng(seed)
+    instance = with_soaks(rng, random_instance(rng, (3, 2, 2, 2), gates=0.3), choices=(2,))
+    table = swept(reduced(instance).arrays, step_price=price)
+    sizes = cheapest_by_size(instance, 30)
+    assert table.values[0] == pytest.approx(
+        min(cost + price * (k + 1) for k, cost in enumerate(sizes) if np.isfinite(cost)), abs=1e-9
+    )
+
+
+@given(seeds, st.integers(1, 14), st.booleans())
+@settings(max_examples=30, deadline=None)
+def test_with_soaks_a_limited_procedure_fits_and_its_cost_is_exact(seed, steps, looked):
+    rng = np.random.default_rng(seed)
+    instance = with_soaks(rng, random_instance(rng, (5, 3, 4, 3), gates=0.3))
+    exact = solve_exact(instance)
+    free = solve_anytime(instance, limits=Limits(nodes=200), leaf_states=0) if looked else exact
+    solution = limited(instance, free, steps)
+    procedure = procedure_of(instance, solution, TITLE)
+    assert len(procedure.steps) <= steps
+    assert procedure.expected == pytest.approx(solution.expected, abs=1e-9)
+    assert cost_of(solution.policy, instance) == pytest.approx(solution.expected, abs=1e-9)
+    assert exact.expected - 1e-9 <= solution.expected <= instance.give_up + 1e-9
+    menu = {(fix.name, fix.soak) for fix in instance.fixes}
+    assert {(step.action, step.soak) for step in procedure.steps if step.kind is Kind.FIX} <= menu
+
+
+def two_soaks():
+    """A sign that says how sure the fault is; the sure case needs no soak, the guess a long one."""
+    fix = FixOption("mend", np.array([1.0, 0.0]), Cost(hands_on=10.0))
+    sign = np.array([[0.8, 0.2], [0.3, 0.7]])
+    return Instance(
+        faults=("f0", "f1"),
+        prior=np.array([0.7, 0.3]),
+        tables=(sign,),
+        checks=(CheckOption("look", 0, ("clear", "vague"), np.eye(2), Cost(hands_on=0.5)),),
+        fixes=soaked(fix, (5.0, 60.0), np.array([20.0, 20.0]), 0.25),
+        setups=(),
+        give_up=100.0,
+        comeback=200.0,
+    )
+
+
+def test_steps_that_differ_only_in_soak_are_two_and_become_one_where_the_limit_binds():
+    instance = two_soaks()
+    free = solve_exact(instance)
+    procedure = procedure_of(instance, free, TITLE)
+    assert sorted(step.soak for step in procedure.steps if step.kind is Kind.FIX) == [5.0, 60.0]
+    assert len(procedure.steps) == 4
+    three = procedure_of(instance, limited(instance, free, 3), TITLE)
+    assert len(three.steps) <= 3
+    assert free.expected < three.expected
+    alone = [solve_exact(replace(instance, fixes=(fix,), checks=())).expected for fix in instance.fixes]
+    assert three.expected == pytest.approx(min(alone))
+
+
+def test_a_policy_whose_soaks_the_reductions_leave_out_is_pruned_too():
+    """Both soaks catch everything, so the dearer one is left out, but a policy may have it."""
+    board = two_soaks()
+    sure = replace(board, fixes=tuple(replace(fix, detects=np.ones(2)) for fix in board.fixes))
+    longer = replace(sure, fixes=sure.fixes[1:])
+    assert len(reduced(sure).fixes) == 1
+    found = solve_exact(longer)
+    moved = np.where(found.policy.action == 1, 2, found.policy.action)
+    assert 2 in moved
+    free = replace(found, policy=replace(found.policy, action=moved), proof="bounded")
+    assert limited(sure, free, 2).expected == pytest.approx(found.expected)
+    assert limited(sure, free, 1).expected == pytest.approx(sure.give_up)
+
+
+@pytest.mark.parametrize("calls", [0, 1, 5, 20, 40, 60, 80])
+def test_once_it_shall_stop_the_best_found_so_far_is_kept(calls):
+    """However far it has got: among the prunings, or in the middle of a sweep."""
+    instance = random_instance(np.random.default_rng(4), (6, 4, 6, 4))
+    free, asked = solve_exact(instance), []
+
+    def stopped():
+        asked.append(1)
+        return "interrupted" if len(asked) > calls else ""
+
+    solution = at_most(instance, free, 8, memory=MEMORY, stopped=stopped)
+    assert steps_of(solution, instance) <= 8
+    assert cost_of(solution.policy, instance) == pytest.approx(solution.expected, abs=1e-9)
+    assert limited(instance, free, 8).expected - 1e-9 <= solution.expected < instance.give_up
+    assert solution.method == "exact sweep, at most 8 steps, interrupted"
+    assert len(asked) <= max(calls, 12) + 2
+
+
+def test_where_this_machine_lacks_the_memory_allowed_the_prunings_have_to_do(monkeypatch):
+    def refuse(*_, **__):
+        raise MemoryError
+
+    instance = random_instance(np.random.default_rng(4), (6, 4, 6, 4))
+    free = solve_exact(instance)
+    monkeypatch.setattr(import_module("benchlore.procedure.size"), "swept", refuse)
+    solution = limited(instance, free, 8)
+    assert steps_of(solution, instance) <= 8
+    assert free.expected < solution.expected < instance.give_up
+    assert solution.method == "exact sweep, at most 8 steps, memory used up"
+
+
 def test_progress_rises_and_tells_the_cost_so_far():
     instance = random_instance(np.random.default_rng(3), (6, 4, 6, 4))
     told = []
@@ -225,4 +340,5 @@ def test_progress_rises_and_tells_the_cost_so_far():
     assert all(0 <= share <= 1 for share, _, _ in told)
     assert [share for share, _, _ in told] == sorted(share for share, _, _ in told)
     assert {bound for _, _, bound in told} == {solution.bound}
+    assert told[-1][0] == 1.0
     assert told[-1][1] == solution.expected

@@ -6,15 +6,17 @@ used, and among the prunings of the policy that was found. The prices are those 
 the curve of cost against size cost the same, so that the curve fills in where it bends most. From policies
 that are somewhat too large, steps are saved one by one. The cheapest that fits is taken; its cost is exact.
 
-What is tried does not depend on the limit, so that a larger limit never costs more.
+Whatever is tried for a limit is tried for every larger one too, so that a larger limit never costs more,
+unless the solution fits it as it is: one from a search may be dearer than what its own steps can be put
+together to.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from heapq import heappop, heappush
-from itertools import chain
 from typing import Final, TypeAlias
 
+from benchlore.procedure.anytime import MEMORY_SPENT
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.exact import fits, states_of, swept
 from benchlore.procedure.instance import Instance
@@ -35,13 +37,17 @@ RUNG: Final = 1.15
 """Ratio of the sizes of policies from which steps are saved one by one."""
 
 LEAST_TRIED: Final = 12
-"""Policies that are tried even if the work shall stop."""
+"""Policies that are tried even if the work shall stop; more until one does better than the return."""
 
 PolicyAt: TypeAlias = Callable[[float], Policy]
 
 
 class _StoppedError(Exception):
-    """The work shall stop in the middle of a sweep."""
+    """The work shall stop in the middle of a sweep, or cannot go on."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
 
 
 def going_on() -> str:
@@ -72,22 +78,29 @@ def at_most(
         Bytes that the exact method's table may take, where the solution was found exactly.
     stopped
         Says why the work shall stop, ``""`` to go on; the best found so far is returned, after twelve
-        policies at least.
+        policies at least, and when one of them does more than return the board; no sweep is begun for that.
     progress
         Told the share of the work that is done, the least expected cost found so far, and the bound.
     """
     whole = sized(solution.policy, instance)
     if whole.steps <= steps:
+        if progress:
+            progress(1.0, whole.cost, min(solution.bound, whole.cost))
         return replace(solution, limit=steps, unlimited=whole.cost)
     best, why = sized(_return(), instance), ""
-    for tried, (share, found) in enumerate(_tried(instance, solution, whole, steps, memory, stopped), 1):
-        if found.steps <= steps:
-            best = min(best, found, key=lambda each: (each.cost, each.steps))
-        if progress:
-            progress(share, best.cost, min(solution.bound, best.cost))
-        why = stopped()
-        if why and tried >= LEAST_TRIED:
-            break
+    try:
+        for tried, (share, found) in enumerate(_tried(instance, solution, whole, steps, memory, stopped), 1):
+            if found.steps <= steps:
+                best = min(best, found, key=lambda each: (each.cost, each.steps))
+            if progress:
+                progress(share, best.cost, min(solution.bound, best.cost))
+            why = stopped()
+            if why and tried >= LEAST_TRIED and len(best.merged.action) > 1:
+                break
+    except _StoppedError as stop:
+        why = stop.why
+    if progress:
+        progress(1.0, best.cost, min(solution.bound, best.cost))
     bound_method = "the optimum without the limit" if solution.proof == "optimal" else solution.bound_method
     return Solution(
         policy=best.policy,
@@ -120,17 +133,13 @@ def _tried(
     if solution.proof == "optimal" and fits(small, memory):
         prices = min(PRICES, max(FEWEST_PRICES, SWEPT // states_of(small.arrays)))
         ways.append((_priced(instance, memory, stopped), prices))
-    most, done = sum(prices for _, prices in ways), 0
-    curves = []
-    for policy_at, prices in ways:
+    for done, (policy_at, prices) in enumerate(ways):
         curve = [whole]
         for k, found in enumerate(_curve(instance, policy_at, whole, prices)):
             curve.append(found)
-            yield 0.9 * (done + k) / most, found
-        curves.append(curve)
-        done += prices
-    for found in chain.from_iterable(_shrunk(instance, curve, steps) for curve in curves):
-        yield 0.9, found
+            yield (done + 0.8 * k / prices) / len(ways), found
+        for found in _shrunk(instance, curve, steps):
+            yield (done + 0.8) / len(ways), found
 
 
 def _curve(instance: Instance, policy_at: PolicyAt, whole: Sized, prices: int) -> Iterator[Sized]:
@@ -158,13 +167,15 @@ def _add_gap(gaps: list[tuple[float, int, Sized, Sized]], large: Sized, small: S
 
 
 def _shrunk(instance: Instance, curve: Sequence[Sized], steps: int) -> Iterator[Sized]:
-    """Yield policies with steps saved one by one, from those of at most twice the size allowed."""
+    """Yield policies with steps saved one by one, from those of at most twice the size allowed.
+
+    Those that fit are among them, so that a larger limit starts from all that a smaller one does.
+    """
     above = 0.0
     for found in sorted(curve, key=lambda each: (each.steps, each.cost)):
-        if found.steps >= above:
+        if above <= found.steps <= 2 * steps + 1:
             above = RUNG * found.steps
-            if steps < found.steps <= 2 * steps + 1:
-                yield from shrinking(found, instance)
+            yield from shrinking(found, instance)
 
 
 def _priced(instance: Instance, memory: int, stopped: Callable[[], str]) -> PolicyAt:
@@ -172,11 +183,14 @@ def _priced(instance: Instance, memory: int, stopped: Callable[[], str]) -> Poli
     small = reduced(instance)
 
     def told(_: float) -> None:
-        if stopped():
-            raise _StoppedError
+        if why := stopped():
+            raise _StoppedError(why)
 
     def policy_at(price: float) -> Policy:
-        table = swept(small.arrays, memory=memory, progress=told, step_price=price)
+        try:
+            table = swept(small.arrays, memory=memory, progress=told, step_price=price)
+        except MemoryError:  # the machine has less than was allowed
+            raise _StoppedError(MEMORY_SPENT) from None
         return translated(table.policy(), small.checks, small.fixes, len(instance.checks))
 
     return policy_at
