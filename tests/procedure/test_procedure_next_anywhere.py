@@ -131,6 +131,24 @@ def test_the_best_option_costs_what_a_second_solver_says_from_anywhere(seed):
         )
 
 
+def test_a_check_that_only_foretells_whether_a_gate_will_open_is_proposed():
+    """One fault; the fix waits for a dear check, and a cheap one on its condition tells what that will show."""
+    model = model_of(
+        [1.0],
+        [[[0.5, 0.5]]],
+        [
+            named_check("dear", 0, np.eye(2), work=Work(40.0)),
+            named_check("cheap", 0, np.eye(2), work=Work(1.0)),
+        ],
+        [fix_of("fix", [1.0], work=Work(9.0), gates=[Gate(0, (1,))])],
+    )
+    advice = next_steps(model, SHOP, Evidence())
+    assert advice.method == "exact"
+    assert advice.best.action == "cheap"
+    assert advice.best.expected == pytest.approx(1 + 0.5 * (40 + 10) + 0.5 * 150)
+    assert plan(model, SHOP).expected == pytest.approx(advice.best.expected)
+
+
 @given(st.integers(0, 100_000), st.sampled_from([1, 1 << 20]))
 @settings(max_examples=40, deadline=None)
 def test_a_prepared_board_answers_as_the_plain_function_does_whatever_was_asked_before(seed, exact_bytes):

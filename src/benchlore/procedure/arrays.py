@@ -5,6 +5,7 @@ that can help. Faults that every remaining check and fix treats alike become one
 because numba takes those as they are.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
@@ -66,11 +67,10 @@ def reduced(instance: Instance) -> Reduced:
     """Keep what can matter to the optimal procedure.
 
     A check is dropped if its result does not depend on the fault, no kept action waits for it, and it does
-    not foretell one that kept actions wait for. A fix is
-    dropped if it cures no possible fault and the retest never overlooks one (else the retest after it is
-    itself a test). Both only add cost: what is believed after them is what was believed before, and a setup
-    made for them costs the same later. A variant of a fix is dropped if a shorter soak can always take its
-    place.
+    not foretell one that kept actions wait for. A fix is dropped if it cures no possible fault and the retest
+    never overlooks one (else the retest after it is itself a test). Both only add cost: what is believed
+    after them is what was believed before, and a setup made for them costs the same later. A variant of a fix
+    is dropped if a shorter soak can always take its place.
     """
     live = [int(f) for f in np.flatnonzero(instance.prior > 0)]
     fixes = _worth_soaking(instance, live, _live_fixes(instance, live))
@@ -173,24 +173,27 @@ def _replaces(caught: FloatArray, missed: FloatArray, dearer: float, at_stake: f
 def _live_checks(instance: Instance, live: list[int], fixes: tuple[int, ...]) -> tuple[int, ...]:
     kept = {c for c in instance.open_checks if _tells(instance, c, live)}
     waiting: list[CheckOption | FixOption] = [instance.fixes[a] for a in fixes]
+    condition = np.array([check.condition for check in instance.checks], dtype=np.int64)
+    shown = np.array(
+        [bool(np.any(check.table != check.table[0])) for check in instance.checks], dtype=np.bool_
+    )
     while True:
         doing = [*waiting, *(instance.checks[c] for c in kept)]
         openers = {gate.check for option in doing for gate in option.gates}
-        needed = openers | _foretelling(instance, openers)
+        foretelling = np.flatnonzero(foretells(condition, shown, sorted(openers))).tolist()
+        needed = openers | ({*foretelling} & {*instance.open_checks})
         if needed <= kept:
             return tuple(sorted(kept))
         kept |= needed
 
 
-def _foretelling(instance: Instance, openers: set[int]) -> set[int]:
-    """Checks that read a condition of one that opens a gate, and so may tell whether it will."""
-    conditions = {instance.checks[c].condition for c in openers}
-    return {
-        c
-        for c in instance.open_checks
-        if instance.checks[c].condition in conditions
-        and not np.all(instance.checks[c].table == instance.checks[c].table[0])
-    }
+def foretells(condition: IntArray, shown: BoolArray, openers: Sequence[int]) -> BoolArray:
+    """Whether each check may tell what one of ``openers`` will show, so whether a gate will open, ``(C,)``.
+
+    That takes no news of the fault: it reads the same ``condition``, and that moves its result (``shown``).
+    """
+    answer: BoolArray = shown & np.isin(condition, condition[list(openers)])
+    return answer
 
 
 def _tells(instance: Instance, check: int, live: list[int]) -> bool:

@@ -9,7 +9,7 @@ from typing import Final, Protocol
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import Arrays, BoolArray, IntArray, worth_soaking
+from benchlore.procedure.arrays import Arrays, BoolArray, IntArray, foretells, worth_soaking
 from benchlore.procedure.exact import Table, bytes_of, swept
 from benchlore.procedure.outlook import after_check, after_fix
 from benchlore.procedure.position import Position
@@ -167,15 +167,17 @@ def _telling(position: Position, live: BoolArray) -> BoolArray:
 
 
 def _with_openers(position: Position, kept: BoolArray, fixes: IntArray) -> BoolArray:
-    """Add the checks that kept actions wait for."""
+    """Add the checks that kept actions wait for, and those that foretell these."""
+    condition, open_ = position.problem.arrays.condition, ~position.blocked[: len(kept)]
     kept = kept.copy()
-    doing = [*np.flatnonzero(kept).tolist(), *fixes.tolist()]
-    while doing:
-        for gate in position.waits.get(doing.pop(), ()):
-            if not kept[gate.check]:
-                kept[gate.check] = True
-                doing.append(gate.check)
-    return kept
+    while True:
+        doing = [*np.flatnonzero(kept).tolist(), *fixes.tolist()]
+        openers = [gate.check for k in doing for gate in position.waits.get(k, ())]
+        needed = open_ & foretells(condition, position.prepared.shown, openers)
+        needed[openers] = True
+        if not np.any(needed & ~kept):
+            return kept
+        kept |= needed
 
 
 def _reduced(position: Position, checks: tuple[int, ...], fixes: tuple[int, ...]) -> Arrays:
