@@ -12,7 +12,7 @@ import numpy as np
 from benchlore.procedure.bounds import Bound, lower_bounds
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.policy import FINISHED, RETURN, Policy, PolicyBuilder
+from benchlore.procedure.policy import FINISHED, RETURN, ROOT, Policy, PolicyBuilder
 from benchlore.procedure.state import Problem, State, first_state, next_states
 from benchlore.procedure.tree import FIRST_KEY, is_certain, place_of, tree_of
 from benchlore.procedure.trial import STOP, cheapest, is_closed, run_trials
@@ -78,18 +78,16 @@ class Closing:
     def policy(self) -> Policy:
         """The policy behind ``high``, in the actions of the problem."""
         builder = PolicyBuilder()
-        stack: list[tuple[State, np.uint64, int, int]] = [(self._first, FIRST_KEY, -1, 0)]
+        stack: list[tuple[State, np.uint64, int, int]] = [(self._first, FIRST_KEY, ROOT, 0)]
         checks = len(self._problem.arrays.condition)
         while stack:
             state, key, parent, result = stack.pop()
             action = cheapest(self._problem, self._tree, state, key)
             if action == STOP:
-                self._stop(builder, state, parent, result)
+                builder.add_fixes(*self._ending(state), parent, result)
                 continue
             after = next_states(self._problem, state, action)
-            node = builder.add(action, len(after) + (action >= checks))
-            if parent >= 0:
-                builder.link(parent, result, node)
+            node = builder.add(action, len(after) + (action >= checks), parent, result)
             words = (
                 self._tree.check_words[action]
                 if action < checks
@@ -98,19 +96,13 @@ class Closing:
             stack.extend((each, key ^ words[r], node, r) for r, each in reversed(list(enumerate(after))))
         return builder.build()
 
-    def _stop(self, builder: PolicyBuilder, state: State, parent: int, result: int) -> None:
-        """Append the fixes that are worth trying and the return."""
+    def _ending(self, state: State) -> tuple[list[int], int]:
+        """The fixes that are worth trying where no more checks are done, and the last action."""
+        if is_certain(self._problem, state.b):
+            return [], FINISHED if state.b.sum() > 0 else RETURN
         sequence = np.empty(len(state.failed), dtype=np.int64)
-        certain = is_certain(self._problem, state.b)
-        length = 0 if certain else stop_cost(self._problem, state, 0.0, sequence)[1]
-        for a in sequence[:length].tolist():
-            node = builder.add(len(state.digits) + a, 2)
-            if parent >= 0:
-                builder.link(parent, result, node)
-            parent, result = node, 0
-        last = builder.add(FINISHED if certain and state.b.sum() > 0 else RETURN)
-        if parent >= 0:
-            builder.link(parent, result, last)
+        length = stop_cost(self._problem, state, 0.0, sequence)[1]
+        return (len(state.digits) + sequence[:length]).tolist(), RETURN
 
 
 class RisingBounds:

@@ -4,6 +4,7 @@ Every node is one state of evidence: two paths of a policy differ in the result 
 part, so no two nodes share their evidence. Nodes are numbered in preorder, parents before children.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -64,6 +65,10 @@ class Solution:
     unlimited: float | None = None
 
 
+ROOT: Final = -1
+"""The parent of a policy's first node: there is none."""
+
+
 class PolicyBuilder:
     """Collects nodes in preorder: open a node, then build what follows each of its results."""
 
@@ -71,11 +76,20 @@ class PolicyBuilder:
         self._actions: list[int] = []
         self._targets: list[list[int]] = []
 
-    def add(self, action: int, results: int = 0) -> int:
-        """Append a node with so many results, whose next nodes are still to be linked; return its number."""
+    def add(self, action: int, results: int = 0, parent: int = ROOT, result: int = 0) -> int:
+        """Append a node with so many results, following a result of its parent; return its number."""
+        node = len(self._actions)
         self._actions.append(action)
         self._targets.append([RELEASE] * results)
-        return len(self._actions) - 1
+        if parent != ROOT:
+            self.link(parent, result, node)
+        return node
+
+    def add_fixes(self, fixes: Iterable[int], last: int, parent: int = ROOT, result: int = 0) -> None:
+        """Append fixes, each after the one before failed, and the last action after they all did."""
+        for action in fixes:
+            parent, result = self.add(action, 2, parent, result), 0
+        self.add(last, 0, parent, result)
 
     def link(self, node: int, result: int, target: int) -> None:
         """Say which node follows a result."""

@@ -4,7 +4,6 @@ Every node that stays costs a price, so that one pass from the leaves up finds t
 that price (as for classification trees: Breiman, Friedman, Olshen & Stone 1984, chapter 10).
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +13,7 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray, arrays_of
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.policy import FINISHED, RETURN, Policy, PolicyBuilder
+from benchlore.procedure.policy import FINISHED, RETURN, ROOT, Policy, PolicyBuilder
 from benchlore.procedure.state import (
     Problem,
     State,
@@ -52,17 +51,15 @@ class Prunable:
             self.policy.action, self.policy.start, self.policy.target, self.own, self.reach, stop, price
         )
         builder = PolicyBuilder()
-        stack = [(0, -1, 0)]
+        stack = [(0, ROOT, 0)]
         while stack:
             n, parent, result = stack.pop()
             if stops[n]:
                 segment = priced[self.first[n] : self.first[n + 1]]
-                append_fixes(builder, self.fixes[n][: int(segment.argmin())], RETURN, parent, result)
+                builder.add_fixes(self.fixes[n][: int(segment.argmin())], RETURN, parent, result)
                 continue
             onwards = self.policy.next_of(n)
-            node = builder.add(int(self.policy.action[n]), len(onwards))
-            if parent >= 0:
-                builder.link(parent, result, node)
+            node = builder.add(int(self.policy.action[n]), len(onwards), parent, result)
             links = [(child, node, r) for r, child in enumerate(onwards) if child != RELEASE]
             stack.extend(reversed(links))
         return builder.build()
@@ -100,18 +97,6 @@ def prunable(policy: Policy, instance: Instance) -> Prunable:
             ends[n] = np.zeros(1)
     first = np.cumsum([0, *(len(each) for each in ends)])
     return Prunable(policy, own, reach, np.concatenate(ends), first, tuple(fixes))
-
-
-def append_fixes(builder: PolicyBuilder, fixes: Sequence[int], last: int, parent: int, result: int) -> None:
-    """Append fixes one after another, and the last action after they failed."""
-    for action in fixes:
-        node = builder.add(action, 2)
-        if parent >= 0:
-            builder.link(parent, result, node)
-        parent, result = node, 0
-    end = builder.add(last)
-    if parent >= 0:
-        builder.link(parent, result, end)
 
 
 @njit(cache=True, error_model="numpy")

@@ -17,9 +17,9 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
 from benchlore.procedure.graph import Merged, shared
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.policy import FINISHED, Policy, PolicyBuilder
+from benchlore.procedure.policy import FINISHED, ROOT, Policy, PolicyBuilder
 from benchlore.procedure.values import RELEASE
-from benchlore.procedure.walk import column_of, condition_on, walked, whole
+from benchlore.procedure.walk import column_of, condition_on, levels_of, walked, whole
 
 MOST_WORK: Final = 30_000
 """States of a policy times its steps above which it is left as it is: so many sub-policies are weighed."""
@@ -169,12 +169,10 @@ def _reached(branches: Sequence[tuple[int, ...]], root: int) -> set[int]:
 def _expanded(action: Sequence[int], branches: Sequence[tuple[int, ...]], root: int) -> Policy | None:
     """Write shared steps as a tree again; ``None`` where that would be too large."""
     builder = PolicyBuilder()
-    stack, size = [(root, -1, 0)], 0
+    stack, size = [(root, ROOT, 0)], 0
     while stack:
         group, parent, result = stack.pop()
-        node = builder.add(action[group], len(branches[group]))
-        if parent >= 0:
-            builder.link(parent, result, node)
+        node = builder.add(action[group], len(branches[group]), parent, result)
         links = [(target, node, r) for r, target in enumerate(branches[group]) if target != RELEASE]
         stack.extend(reversed(links))
         size += 1
@@ -291,12 +289,7 @@ def _costs_elsewhere(
     arrays: Arrays, action: IntArray, start: IntArray, target: IntArray, roots: IntArray
 ) -> FloatArray:
     """The cost of going on at every node as at each of the ``roots``, ``(N, K)``, times the probability."""
-    levels = np.zeros(len(action), dtype=np.int64)
-    for n in range(len(action)):
-        for k in range(start[n], start[n + 1]):
-            if target[k] >= 0:
-                levels[target[k]] = levels[n] + 1
-    place = _place(arrays, 2 * levels.max() + 2)
+    place = _place(arrays, 2 * levels_of(start, target).max() + 2)
     costs = np.empty((len(action), len(roots)))
     stack = [(0, 0, -1, 0)]
     while len(stack) > 0:
