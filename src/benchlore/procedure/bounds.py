@@ -21,7 +21,7 @@ from typing import Final
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import Arrays, arrays_of, reduced
+from benchlore.procedure.arrays import Arrays, Reduced, arrays_of, reduced
 from benchlore.procedure.exact import bytes_of, swept
 from benchlore.procedure.information import price_of_information
 from benchlore.procedure.instance import Instance
@@ -53,11 +53,11 @@ def lower_bound(instance: Instance, *, states: int = RELAXED_STATES) -> Bound:
 
 def lower_bounds(instance: Instance, *, states: int = RELAXED_STATES) -> Iterator[Bound]:
     """Yield all bounds, the quickest first."""
-    arrays = reduced(instance).arrays
-    problem = problem_of(arrays)
-    told = told_costs(problem, arrays.standing, none_tried(problem))
-    yield _bound(float(arrays.prior @ told), "perfect information")
-    yield _bound(relaxed_sweep(instance, states), "relaxed sweep")
+    small = reduced(instance)
+    problem = problem_of(small.arrays)
+    told = told_costs(problem, small.arrays.standing, none_tried(problem))
+    yield _bound(float(small.arrays.prior @ told), "perfect information")
+    yield _bound(_relaxed_sweep(instance, small, problem, states), "relaxed sweep")
     yield _bound(price_of_information(problem), "price of information")
 
 
@@ -65,9 +65,8 @@ def _bound(value: float, method: str) -> Bound:
     return Bound(max(0.0, value * (1 - ROUNDING)), method)
 
 
-def relaxed_sweep(instance: Instance, states: int) -> float:
+def _relaxed_sweep(instance: Instance, small: Reduced, problem: Problem, states: int) -> float:
     """The bound from the exact method on a part of the checks and fixes."""
-    small = reduced(instance)
     arrays = small.arrays
     memory = PART_BYTES * states + bytes_of(arrays_of(instance, (), (), small.merged))
     while True:
@@ -82,7 +81,7 @@ def relaxed_sweep(instance: Instance, states: int) -> float:
         if bytes_of(part) <= memory:
             break
         states //= 2
-    outside = _outside(problem_of(arrays), checks, fixes)
+    outside = _outside(problem, checks, fixes)
     return swept(part, memory=memory, outside=outside if np.isfinite(outside).all() else None).expected
 
 

@@ -12,10 +12,11 @@ import numpy as np
 from benchlore.procedure.bounds import Bound, lower_bounds
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.instance import Instance
+from benchlore.procedure.memo import STOP
 from benchlore.procedure.policy import FINISHED, RETURN, ROOT, Policy, PolicyBuilder
 from benchlore.procedure.state import Problem, State, first_state, next_states
 from benchlore.procedure.tree import FIRST_KEY, is_certain, place_of, tree_of
-from benchlore.procedure.trial import STOP, cheapest, is_closed, run_trials
+from benchlore.procedure.trial import cheapest, is_closed, run_trials
 
 MOST_BYTES: Final = 1 << 28
 """Memory that the search may take."""

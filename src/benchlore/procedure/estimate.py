@@ -22,7 +22,7 @@ HOPELESS: Final = 0.5
 
 
 @njit(cache=True, fastmath={"reassoc", "nsz"})
-def _failed(left: FloatArray, missed: FloatArray, detects: FloatArray) -> tuple[float, float]:
+def failed_fix(left: FloatArray, missed: FloatArray, detects: FloatArray) -> tuple[float, float]:
     """Turn a belief into that after a fix failed; return what slipped through and what is left.
 
     Sums may be taken in any order: that is what lets a processor add several at once.
@@ -77,7 +77,7 @@ def fixes_only(
         open_[cheapest] = np.inf
         standing |= arrays.fix_setups[best]
         cost[count] = price
-        bad[count], reach[count + 1] = _failed(left, arrays.missed[best], arrays.detects[best])
+        bad[count], reach[count + 1] = failed_fix(left, arrays.missed[best], arrays.detects[best])
         count += 1
     lowest, length = reach[count] * arrays.give_up, count
     for k in range(count - 1, -1, -1):

@@ -15,7 +15,7 @@ from benchlore.procedure.exact import swept
 from benchlore.procedure.memo import STOP, SURE, Memo, entry_of
 from benchlore.procedure.policy import Policy
 from benchlore.procedure.rank import before_actions
-from benchlore.procedure.state import Problem, State, own_cost, put_next, rows_for
+from benchlore.procedure.state import Problem, State, can_help, own_cost, put_next, rows_for
 
 LEAF_STATES: Final = 1 << 16
 """States of a leaf's table at most, times the share of jobs that get there. Measured: more do not pay."""
@@ -71,15 +71,6 @@ def _foretells(p: Problem, state: State, check: int) -> bool:
 
 
 @njit(cache=True)
-def _can_help(p: Problem, state: State, a: int) -> bool:
-    """Whether a fix cures a fault that is left, or its retest may overlook one."""
-    for f in range(len(state.b)):
-        if state.b[f] > 0.0 and p.arrays.missed[a, f] * p.arrays.detects[a, f] < 1.0:
-            return True
-    return False
-
-
-@njit(cache=True)
 def left_at(p: Problem, state: State, most: int) -> tuple[Left, bool]:
     """What is left at a state, and whether its table has at most so many states."""
     arrays = p.arrays
@@ -88,7 +79,7 @@ def left_at(p: Problem, state: State, most: int) -> tuple[Left, bool]:
     before = before_actions(p, state)
     variants = np.zeros(len(p.begin) - 1, dtype=np.int64)
     for a in range(fixes):
-        if before[checks + a] < np.inf and _can_help(p, state, a):
+        if before[checks + a] < np.inf and can_help(p, state, a):
             left.actions[checks + a] = True
             variants[arrays.fix_group[a]] += 1
     size = 1

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from time import perf_counter
-from typing import Final
+from typing import Final, TypeVar
 
 from benchlore.model import Model
 from benchlore.procedure.anytime import (
@@ -28,6 +28,9 @@ from benchlore.shop import Shop
 
 PlanProgress = Callable[[float, float | None, float | None], None]
 """Told the share of the work that is done, and the least cost and the highest bound so far, if any."""
+
+
+Found = TypeVar("Found")
 
 
 class _GivenUpError(Exception):
@@ -139,10 +142,17 @@ def _unlimited(
 ) -> Solution:
     """The cheapest of any size: by the exact method where it fits, else by the search."""
     if fits(reduced(instance), memory):
-        solution = _exactly(instance, memory, watch.is_hopeless, progress)
+        solution = _unless_hopeless(
+            lambda told: solve_exact(instance, memory=memory, progress=told),
+            watch.is_hopeless,
+            (lambda share: progress(share, None, None)) if progress else None,
+        )
         if solution is not None:
             return solution
-    simple = _one_soak(instance, memory, watch.is_hopeless)
+    simple = _unless_hopeless(
+        lambda told: solve_one_soak(instance, memory=memory, progress=told),
+        watch.is_hopeless,
+    )
     solution = solve_anytime(
         instance,
         limits=watch.left_of(limits),
@@ -154,15 +164,24 @@ def _unlimited(
     return _cheaper(solution, simple)
 
 
-def _one_soak(instance: Instance, memory: int, is_hopeless: Callable[[float], bool]) -> Priced | None:
-    """The optimum with one soak, its soaks chosen anew; ``None`` if there is none, or it was given up."""
+def _unless_hopeless(
+    solve: Callable[[Callable[[float], None]], Found],
+    is_hopeless: Callable[[float], bool],
+    progress: Callable[[float], None] | None = None,
+) -> Found | None:
+    """What a method finds; ``None`` if it was given up, or the machine has less memory than was allowed.
+
+    ``solve`` is given what it tells the share of its work that is done.
+    """
 
     def told(share: float) -> None:
         if share < 1 and is_hopeless(share):
             raise _GivenUpError
+        if progress:
+            progress(share)
 
     try:
-        return solve_one_soak(instance, memory=memory, progress=told)
+        return solve(told)
     except (MemoryError, _GivenUpError):
         return None
 
@@ -178,20 +197,3 @@ def _cheaper(found: Solution, simple: Priced | None) -> Solution:
         bound=min(found.bound, simple.expected),
         method="exact sweep with one soak, then the best soak at each step",
     )
-
-
-def _exactly(
-    instance: Instance, memory: int, is_hopeless: Callable[[float], bool], progress: PlanProgress | None
-) -> Solution | None:
-    """The optimum; ``None`` if it was given up, or the machine has less memory than was allowed."""
-
-    def told(share: float) -> None:
-        if share < 1 and is_hopeless(share):
-            raise _GivenUpError
-        if progress:
-            progress(share, None, None)
-
-    try:
-        return solve_exact(instance, memory=memory, progress=told)
-    except (MemoryError, _GivenUpError):
-        return None

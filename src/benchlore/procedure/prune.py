@@ -11,7 +11,7 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray, arrays_of
-from benchlore.procedure.estimate import stop_cost
+from benchlore.procedure.estimate import failed_fix, stop_cost
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import FINISHED, RETURN, ROOT, Policy, PolicyBuilder
 from benchlore.procedure.state import (
@@ -111,10 +111,8 @@ def ends_of(p: Problem, state: State, sequence: IntArray) -> FloatArray:
         a = sequence[k]
         spent += reach * (arrays.fix_cost[a] + setups_cost(p, arrays.fix_setups[a] & ~standing))
         standing |= arrays.fix_setups[a]
-        for f in range(len(left)):
-            uncured = left[f] * arrays.missed[a, f]
-            left[f] = uncured * arrays.detects[a, f]
-            spent += (uncured - left[f]) * arrays.comeback
+        slipped, _ = failed_fix(left, arrays.missed[a], arrays.detects[a])
+        spent += slipped * arrays.comeback
     ends[len(sequence)] = spent + left.sum() * arrays.give_up
     return ends
 

@@ -125,6 +125,15 @@ def tried_fixes(p: Problem, failed: BoolArray) -> BoolArray:
 
 
 @njit(cache=True)
+def can_help(p: Problem, state: State, a: int) -> bool:
+    """Whether a fix cures a fault that is left, or its retest may overlook one."""
+    for f in range(len(state.b)):
+        if state.b[f] > 0.0 and p.arrays.missed[a, f] * p.arrays.detects[a, f] < 1.0:
+            return True
+    return False
+
+
+@njit(cache=True)
 def is_seen(seen: FloatArray, condition: int) -> bool:
     """Whether a reading has told anything of a condition yet."""
     return bool(np.any(seen[condition] != 1.0))

@@ -4,21 +4,19 @@ Costs are unnormalised, times ``P(state)``. A state is known by a 64-bit sum of 
 result and each failed fix, so that the order in which evidence came does not matter.
 """
 
-from typing import Final, NamedTuple, TypeAlias
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.estimate import stop_cost
+from benchlore.procedure.memo import WordArray
 from benchlore.procedure.sales import laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, State, setups_cost
 from benchlore.procedure.sweep import IDENTIFIED
 from benchlore.procedure.told import told_costs
-
-KeyArray: TypeAlias = NDArray[np.uint64]
 
 FIRST_KEY: Final = np.uint64(1)
 """The key of a state in which nothing was read or tried."""
@@ -45,16 +43,16 @@ class Tree(NamedTuple):
     (C,)`` says which checks open a gate.
     """
 
-    check_words: KeyArray
-    fix_words: KeyArray
-    group_words: KeyArray
+    check_words: WordArray
+    fix_words: WordArray
+    group_words: WordArray
     opens: BoolArray
-    keys: KeyArray
+    keys: WordArray
     low: FloatArray
     high: FloatArray
     price: FloatArray
     dual: FloatArray
-    told_keys: KeyArray
+    told_keys: WordArray
     told: FloatArray
     used: IntArray
 
@@ -73,7 +71,7 @@ def tree_of(problem: Problem, states: int, seed: int) -> Tree:
     faults = len(arrays.prior)
     rng = np.random.default_rng(seed)
 
-    def words(*shape: int) -> KeyArray:
+    def words(*shape: int) -> WordArray:
         return rng.integers(1, 1 << 63, size=shape, dtype=np.uint64)
 
     opens = np.zeros(len(arrays.condition), dtype=np.bool_)
@@ -95,7 +93,7 @@ def tree_of(problem: Problem, states: int, seed: int) -> Tree:
 
 
 @njit(cache=True)
-def place_of(keys: KeyArray, key: np.uint64) -> int:
+def place_of(keys: WordArray, key: np.uint64) -> int:
     """Where a key is, or the empty place (0) where it would go; the table must have room."""
     mask = np.uint64(len(keys) - 1)
     place = (key ^ (key >> np.uint64(32))) & mask

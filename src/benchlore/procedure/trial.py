@@ -14,7 +14,16 @@ from numba import njit
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray
 from benchlore.procedure.estimate import stop_cost
-from benchlore.procedure.state import Problem, State, is_allowed, results_of, setups_cost, tried_fixes
+from benchlore.procedure.memo import STOP
+from benchlore.procedure.state import (
+    Problem,
+    State,
+    can_help,
+    is_allowed,
+    results_of,
+    setups_cost,
+    tried_fixes,
+)
 from benchlore.procedure.tree import FIRST_KEY, Here, Tree, dual_at, is_certain, opened, place_of, told_here
 
 DEEPEST: Final = 100
@@ -22,9 +31,6 @@ DEEPEST: Final = 100
 
 CLOSED: Final = 1e-9
 """Relative distance of the bounds at which a state counts as solved."""
-
-STOP: Final = -1
-"""Action code of doing no more checks."""
 
 
 @njit(cache=True)
@@ -136,12 +142,7 @@ def _may(p: Problem, state: State, action: int, tried: BoolArray) -> bool:
     if action < checks:
         return bool(state.digits[action] == 0)
     a = action - checks
-    if p.arrays.identify or tried[a]:
-        return False
-    for f in range(len(state.b)):
-        if state.b[f] > 0.0 and p.arrays.missed[a, f] * p.arrays.detects[a, f] < 1.0:
-            return True
-    return False
+    return not p.arrays.identify and not tried[a] and can_help(p, state, a)
 
 
 @njit(cache=True)
