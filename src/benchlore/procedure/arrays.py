@@ -115,6 +115,46 @@ def arrays_of(
     )
 
 
+def part_of(
+    arrays: Arrays,
+    checks: IntArray,
+    fixes: IntArray,
+    faults: IntArray,
+    *,
+    prior: FloatArray,
+    states: FloatArray,
+    standing: int,
+) -> Arrays:
+    """What is left of a problem: some checks, fixes and faults (indices), with evidence in ``states``.
+
+    ``prior (F',)`` is the belief in those faults and ``states (G, F', S)`` their ``P(state | f, evidence)``.
+    Gates on other checks count as open.
+    """
+    count = len(arrays.condition)
+    actions = np.concatenate([checks, count + fixes])
+    number = np.full(count + 1, -1, dtype=np.int64)  # the last answers for "no gate", -1
+    number[checks] = np.arange(len(checks))
+    conditions, condition = np.unique(arrays.condition[checks], return_inverse=True)
+    most = int(arrays.results[checks].max(initial=1))
+    return arrays._replace(
+        prior=prior,
+        table=np.ascontiguousarray(states[conditions]),
+        condition=condition.astype(np.int64),
+        results=arrays.results[checks],
+        shows=np.ascontiguousarray(arrays.shows[checks][:, :, :most]),
+        check_cost=arrays.check_cost[checks],
+        check_setups=arrays.check_setups[checks],
+        fix_cost=arrays.fix_cost[fixes],
+        fix_setups=arrays.fix_setups[fixes],
+        missed=np.ascontiguousarray(arrays.missed[fixes][:, faults]),
+        detects=np.ascontiguousarray(arrays.detects[fixes][:, faults]),
+        fix_group=np.unique(arrays.fix_group[fixes], return_inverse=True)[1].astype(np.int64),
+        gate_check=number[arrays.gate_check[actions]],
+        gate_open=np.ascontiguousarray(arrays.gate_open[actions][:, :, :most]),
+        standing=int(standing),
+    )
+
+
 def _live_fixes(instance: Instance, live: list[int]) -> tuple[int, ...]:
     return tuple(
         a

@@ -10,7 +10,7 @@ import numpy as np
 from numba import njit
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
+from benchlore.procedure.arrays import Arrays, BoolArray, IntArray, part_of
 from benchlore.procedure.exact import swept
 from benchlore.procedure.memo import STOP, SURE, Memo, entry_of
 from benchlore.procedure.policy import Policy
@@ -116,26 +116,16 @@ def _add_openers(p: Problem, state: State, left: Left) -> int:
 def arrays_left(arrays: Arrays, state: State, left: Left) -> Arrays:
     """The problem that is left at a state, on its own."""
     checks = len(arrays.condition)
-    kept_checks, kept_fixes = left.actions[:checks], left.actions[checks:]
     table = arrays.table[:, left.faults] * state.seen[:, None, :]
     sums = table.sum(axis=2, keepdims=True)
-    place = np.append(np.where(kept_checks, np.cumsum(kept_checks) - 1, -1), -1)
-    return arrays._replace(
+    return part_of(
+        arrays,
+        np.flatnonzero(left.actions[:checks]),
+        np.flatnonzero(left.actions[checks:]),
+        np.flatnonzero(left.faults),
         prior=state.b[left.faults],
-        table=np.divide(table, sums, out=np.zeros_like(table), where=sums > 0),
-        condition=arrays.condition[kept_checks],
-        results=arrays.results[kept_checks],
-        shows=arrays.shows[kept_checks],
-        check_cost=arrays.check_cost[kept_checks],
-        check_setups=arrays.check_setups[kept_checks],
-        fix_cost=arrays.fix_cost[kept_fixes],
-        fix_setups=arrays.fix_setups[kept_fixes],
-        missed=arrays.missed[np.ix_(kept_fixes, left.faults)],
-        detects=arrays.detects[np.ix_(kept_fixes, left.faults)],
-        fix_group=np.unique(arrays.fix_group[kept_fixes], return_inverse=True)[1].astype(np.int64),
-        gate_check=place[arrays.gate_check[left.actions]],
-        gate_open=arrays.gate_open[left.actions],
-        standing=int(state.standing),
+        states=np.divide(table, sums, out=np.zeros_like(table), where=sums > 0),
+        standing=state.standing,
     )
 
 

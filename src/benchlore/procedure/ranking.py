@@ -9,7 +9,7 @@ from typing import Final, Protocol
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import Arrays, BoolArray, IntArray, foretells, worth_soaking
+from benchlore.procedure.arrays import Arrays, BoolArray, IntArray, foretells, part_of, worth_soaking
 from benchlore.procedure.exact import Table, bytes_of, swept
 from benchlore.procedure.outlook import after_check, after_fix
 from benchlore.procedure.position import Position
@@ -182,31 +182,17 @@ def _with_openers(position: Position, kept: BoolArray, fixes: IntArray) -> BoolA
 
 def _reduced(position: Position, checks: tuple[int, ...], fixes: tuple[int, ...]) -> Arrays:
     """The arrays of the chosen checks and fixes with the evidence in them; equal faults become one."""
-    arrays, state, count = position.problem.arrays, position.state, len(position.state.digits)
+    arrays, state = position.problem.arrays, position.state
     c, a = np.array(checks, dtype=np.int64), np.array(fixes, dtype=np.int64)
-    actions = np.concatenate([c, count + a])
-    conditions, place = np.unique(arrays.condition[c], return_inverse=True)
-    _, group = np.unique(arrays.fix_group[a], return_inverse=True)
-    groups = list(_merged(position, conditions, a))
-    first = [group[0] for group in groups]
-    number = np.full(count + 1, -1, dtype=np.int64)
-    number[c] = np.arange(len(c))
-    results = int(arrays.results[c].max(initial=1))
-    return arrays._replace(
+    groups = list(_merged(position, np.unique(arrays.condition[c]), a))
+    first = np.array([group[0] for group in groups], dtype=np.int64)
+    return part_of(
+        arrays,
+        c,
+        a,
+        first,
         prior=np.array([state.b[group].sum() for group in groups]),
-        table=np.ascontiguousarray(position.states[conditions][:, first]),
-        condition=place.astype(np.int64),
-        results=arrays.results[c],
-        shows=np.ascontiguousarray(arrays.shows[c][:, :, :results]),
-        check_cost=arrays.check_cost[c],
-        check_setups=arrays.check_setups[c],
-        fix_cost=arrays.fix_cost[a],
-        fix_setups=arrays.fix_setups[a],
-        missed=np.ascontiguousarray(arrays.missed[a][:, first]),
-        detects=np.ascontiguousarray(arrays.detects[a][:, first]),
-        fix_group=group.astype(np.int64),
-        gate_check=number[arrays.gate_check[actions]],
-        gate_open=np.ascontiguousarray(arrays.gate_open[actions][:, :, :results]),
+        states=position.states[:, first],
         standing=state.standing,
     )
 
