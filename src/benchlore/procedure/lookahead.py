@@ -208,8 +208,39 @@ def _hand_over(state: State, leaf: Leaf) -> None:
     leaf.is_waiting[0] = True
 
 
+@njit(cache=True)
+def _begun(  # noqa: PLR0913, PLR0917 as explore
+    p: Problem, m: Memo, rows: FloatArray, leaf: Leaf, state: State, depth: int, row: int, layer: int
+) -> tuple[int, float]:
+    """The number of a state that is to be explored, its actions ranked, and 0; else -1 and its value.
+
+    The value is NaN where the search is to stop here.
+    """
+    entry = entry_of(p, m, state)
+    if entry == NO_ROOM:
+        return -1, np.nan
+    if entry == MISSING:
+        return -1, float(stop_cost(p, state, HOPELESS, np.empty(len(state.failed), dtype=np.int64))[0])
+    reach = state.b.sum() / p.arrays.prior.sum()
+    if (
+        _is_settled(m, rows, entry, row, layer, reach)
+        or reach < rows[row, CUTOFF]
+        or depth >= DEEPEST
+        or m.stop[entry] == 0.0
+        or (m.ranks[entry] < 0 and rows[row, WIDTH] == 0)
+    ):
+        return -1, float(m.value[entry, layer])
+    if m.ranks[entry] < 0:
+        if reach >= COMMON and m.counts[LEAF] > 0 and left_at(p, state, int(reach * m.counts[LEAF]))[1]:
+            _hand_over(state, leaf)
+            return -1, np.nan
+        if not _rank(p, m, state, entry, reach):
+            return -1, np.nan
+    return entry, 0.0
+
+
 @njit(cache=True, error_model="numpy")
-def explore(  # noqa: C901, PLR0911, PLR0912, PLR0913, PLR0917 numba can only recur within one function
+def explore(  # noqa: PLR0913, PLR0917 numba can only recur within one function
     p: Problem, m: Memo, rows: FloatArray, leaf: Leaf, state: State, depth: int, row: int, layer: int
 ) -> float:
     """The exact cost (times probability) of the best policy found from a state; NaN if it was stopped.
@@ -217,27 +248,10 @@ def explore(  # noqa: C901, PLR0911, PLR0912, PLR0913, PLR0917 numba can only re
     ``rows (N, 5)`` are settings; the one before a wide one has the same cutoff and follows one action. It
     stops at a state from which a sweep is to go on, and puts that into ``leaf``.
     """
-    entry = entry_of(p, m, state)
-    if entry == NO_ROOM:
-        return np.nan
-    if entry == MISSING:
-        return float(stop_cost(p, state, HOPELESS, np.empty(len(state.failed), dtype=np.int64))[0])
+    entry, value = _begun(p, m, rows, leaf, state, depth, row, layer)
+    if entry < 0:
+        return value
     reach = state.b.sum() / p.arrays.prior.sum()
-    if (
-        _is_settled(m, rows, entry, row, layer, reach)
-        or reach < rows[row, CUTOFF]
-        or depth >= DEEPEST
-        or m.stop[entry] == 0.0
-    ):
-        return float(m.value[entry, layer])
-    if m.ranks[entry] < 0:
-        if rows[row, WIDTH] == 0:
-            return float(m.value[entry, layer])
-        if reach >= COMMON and m.counts[LEAF] > 0 and left_at(p, state, int(reach * m.counts[LEAF]))[1]:
-            _hand_over(state, leaf)
-            return np.nan
-        if not _rank(p, m, state, entry, reach):
-            return np.nan
     single = layer == DEEPER or rows[row, WIDTH] == 1 or reach < rows[row, NARROW]
     order = _one(m, entry, layer) if single else _unfound(m, entry, rows[row], reach)
     below, lenient = (row, 1.0) if single else (row - 1, 1.0 + rows[row, NEAR])
@@ -250,9 +264,9 @@ def explore(  # noqa: C901, PLR0911, PLR0912, PLR0913, PLR0917 numba can only re
             order, step, below, lenient = _near(m, entry, rows[row, NEAR]), 0, row, 1.0
             continue
         k = order[step]
-        action, limit = m.choices[entry, k], lenient * m.value[entry, layer]
-        if layer == DEEPER and action == m.action[entry, DEEPER]:
-            limit = np.inf
+        action = m.choices[entry, k]
+        is_own = layer == DEEPER and action == m.action[entry, DEEPER]
+        limit = np.inf if is_own else lenient * m.value[entry, layer]
         step += 1
         cost = own_cost(p, state, int(action))
         count = put_next(p, state, int(action), b, seen, digits, failed, standing)
