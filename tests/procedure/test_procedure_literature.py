@@ -1,5 +1,6 @@
 """Published problems with known optima. Every number was recomputed by exhaustive search before it was typed in."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -90,6 +91,18 @@ def test_with_huffmans_splits_among_the_tests_the_optimum_is_huffmans_length():
     others = [{0, 1}, {0, 3}, {1, 3, 4}, {2, 3}]
     tests = [tuple(int(k in group) for k in range(6)) for group in his + others]
     assert solve_exact(identification(HUFFMAN, tests)).expected == pytest.approx(2.24, abs=1e-9)
+
+
+def test_the_price_of_information_comes_close_to_shannons_bound():
+    """Entropy 2.219880 bit, Huffman's code 2.24: all 31 splits, each read off a condition of its own."""
+    problem = identification(HUFFMAN, list(subsets(6)))
+    apart = replace(
+        problem,
+        tables=problem.tables * len(problem.checks),
+        checks=tuple(replace(check, condition=g) for g, check in enumerate(problem.checks)),
+    )
+    bounds = {bound.method: bound.value for bound in lower_bounds(apart)}
+    assert 0.97 * 2.219880 <= bounds["price of information"] <= 2.24
 
 
 def test_with_all_31_splits_the_search_proves_huffmans_code():

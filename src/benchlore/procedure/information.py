@@ -30,6 +30,9 @@ UNIFORM: Final = 16
 LOWEST: Final = 1e-3
 """The lowest of them, as a share of the dearest thing in the problem, which is the highest."""
 
+BELOW: Final = 0.1
+"""It is at most this share of the cheapest check's cost: at some price nothing is sold."""
+
 BEYOND: Final = 10.0
 """How many times lower or higher than these the price of a fault may go; more would only round worse."""
 
@@ -54,7 +57,9 @@ def price_of_information(problem: Problem) -> float:
     arrays = problem.arrays
     market = _Market(problem)
     dearest = max(arrays.give_up, float(arrays.check_cost.max(initial=0.0)), 1e-9)
-    tried = [np.full(len(arrays.prior), price) for price in dearest * np.geomspace(LOWEST, 1.0, UNIFORM)]
+    cheapest = float(arrays.check_cost[arrays.check_cost > 0].min(initial=dearest))
+    lowest = min(LOWEST * dearest, BELOW * cheapest)
+    tried = [np.full(len(arrays.prior), price) for price in np.geomspace(lowest, dearest, UNIFORM)]
     values = [market.bound(prices)[0] for prices in tried]
     start = int(np.argmax(values))
     return float(arrays.prior.sum()) * max(values[start], _ascended(market, tried[start]))
