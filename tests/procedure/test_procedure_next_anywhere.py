@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plan_ways import indexed, ways
 from planning_oracles import recursion_of
 
 from benchlore.model import (
@@ -22,7 +23,6 @@ from benchlore.model import (
 )
 from benchlore.procedure import (
     RELEASE,
-    STILL_THERE,
     Adviser,
     Kind,
     Situation,
@@ -279,31 +279,6 @@ def planned_model(seed):
     model = random_model(seed)
     ohms = numeric_check("ohms", 1, OHMS, work=Work(2.0))
     return replace(model, checks=(*model.checks[:2], ohms, model.checks[3]), fixes=model.fixes[:3])
-
-
-def ways(procedure):
-    """Yield every way through a procedure: readings, failed fixes and the step reached."""
-    stack = [((), (), procedure.steps[0])]
-    while stack:
-        readings, failed, step = stack.pop()
-        yield readings, failed, step
-        for result, target in step.branches.items():
-            if target == RELEASE or step.chances[result] == 0:
-                continue
-            if step.kind is Kind.CHECK:
-                stack.append(((*readings, (step.action, result)), failed, procedure.steps[target]))
-            else:
-                assert result == STILL_THERE
-                stack.append((readings, (*failed, step.action), procedure.steps[target]))
-
-
-def indexed(model, readings, failed):
-    names = [check.name for check in model.checks]
-    fixes = [fix.name for fix in model.fixes]
-    return Evidence(
-        tuple((names.index(c), model.checks[names.index(c)].results.index(r)) for c, r in reversed(readings)),
-        failed=tuple(fixes.index(name) for name in failed),
-    )
 
 
 @pytest.mark.parametrize("seed", range(6))

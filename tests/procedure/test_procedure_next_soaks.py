@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from plan_ways import indexed, ways
 from planning_oracles import recursion_of
 
 from benchlore.model import Evidence, Setup, Work, fix_of, model_of, named_check, posterior
 from benchlore.procedure import (
-    RELEASE,
     Adviser,
     Kind,
     Situation,
@@ -234,34 +234,15 @@ def test_a_board_that_came_back_is_believed_to_have_soaked_as_the_book_says():
     assert "a1" not in {option.action for option in advice.options}
 
 
-def ways(procedure):
-    """Yield every way through a procedure: readings, failed fixes and the step reached."""
-    stack = [((), (), procedure.steps[0])]
-    while stack:
-        readings, failed, step = stack.pop()
-        yield readings, failed, step
-        for result, target in step.branches.items():
-            if target == RELEASE or step.chances[result] == 0:
-                continue
-            if step.kind is Kind.CHECK:
-                stack.append(((*readings, (step.action, result)), failed, procedure.steps[target]))
-            else:
-                stack.append((readings, (*failed, step.action), procedure.steps[target]))
-
-
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("exact_bytes", [1, 1 << 20])
 def test_on_every_way_through_a_plan_its_soaks_are_quoted(seed, exact_bytes):
     model = random_model(seed)
     procedure = plan(model, SHOP)
     adviser = Adviser(model, SHOP, plan=procedure, exact_bytes=exact_bytes)
-    names, fixes = [check.name for check in model.checks], [fix.name for fix in model.fixes]
     soaks = set()
     for readings, failed, step in ways(procedure):
-        evidence = Evidence(
-            tuple((names.index(c), model.checks[names.index(c)].results.index(r)) for c, r in readings),
-            failed=tuple(fixes.index(name) for name in failed),
-        )
+        evidence = indexed(model, readings, failed)
         advice = adviser.advise(Situation(evidence), reasons=False)
         best = advice.best
         assert (best.kind, best.action, best.soak, best.method) == (step.kind, step.action, step.soak, "plan")
