@@ -16,11 +16,13 @@ FLOORS = (
     ("jobs",),
     ("model",),
     ("procedure",),
+    ("proof",),
     ("library",),
+    ("press",),
     ("cli",),
 )
 FLOOR = {package: floor for floor, packages in enumerate(FLOORS) for package in packages}
-ENGINE = ("model", "procedure")
+ENGINE = ("model", "procedure", "proof")
 MODULES = sorted(path for path in SOURCE.rglob("*.py") if path.parent != SOURCE)
 PACKAGES = [path for path in MODULES if path.name == "__init__.py"]
 WORLD = {

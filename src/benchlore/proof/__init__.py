@@ -1,0 +1,19 @@
+"""Proof: what a procedure does on jobs that it was not made from, and how complete the knowledge is.
+
+May import ``procedure`` and all that lies below it; does no input or
+output. ``docs/proof.md`` has the methods and their sources.
+"""
+
+from benchlore.proof.estimate import LEVEL, Estimate, between_percentiles, percentiles, proportion
+from benchlore.proof.work import Run, in_turn, seeds
+
+__all__ = [
+    "LEVEL",
+    "Estimate",
+    "Run",
+    "between_percentiles",
+    "in_turn",
+    "percentiles",
+    "proportion",
+    "seeds",
+]

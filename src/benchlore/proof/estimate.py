@@ -1,0 +1,54 @@
+"""A figure with its interval, and the two intervals that most figures of a proof have."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.stats import binomtest
+
+LEVEL: Final = 0.95
+"""The level of every interval."""
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A figure, and the ends of its interval at ``LEVEL``."""
+
+    value: float
+    low: float
+    high: float
+
+    @property
+    def excludes_zero(self) -> bool:
+        """Whether zero lies outside the interval."""
+        return self.low > 0 or self.high < 0
+
+
+def proportion(times: int, of: int) -> Estimate:
+    """A share with Wilson's score interval (Wilson 1927, JASA 22, 209-212); from 0 to 1 where ``of`` is 0.
+
+    >>> proportion(8, 10)
+    Estimate(value=0.8, low=0.4901624715182661, high=0.9433177979893165)
+    """
+    if of == 0:
+        return Estimate(0.5, 0.0, 1.0)
+    low, high = binomtest(times, of).proportion_ci(LEVEL, method="wilson")
+    return Estimate(times / of, float(low), float(high))
+
+
+def between_percentiles(value: float, replicates: ArrayLike) -> Estimate:
+    """A figure with the percentile interval of its replicates (Efron & Tibshirani 1993, chapter 13).
+
+    The interval is widened to hold the figure, which few replicates may not.
+    """
+    low, high = percentiles(replicates)
+    return Estimate(value, min(low, value), max(high, value))
+
+
+def percentiles(draws: ArrayLike) -> tuple[float, float]:
+    """The ends of the central interval of draws at ``LEVEL``."""
+    tails: Sequence[float] = ((1 - LEVEL) / 2, (1 + LEVEL) / 2)
+    low, high = np.quantile(np.asarray(draws, dtype=np.float64), tails)
+    return float(low), float(high)

@@ -1,0 +1,29 @@
+"""Long work in pieces: who does them is passed in, and what comes out is the same whoever does."""
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Protocol, TypeVar
+
+import numpy as np
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+
+
+class Run(Protocol):
+    """Apply a function to each task and yield the results in the order of the tasks.
+
+    The function is one of a module and tasks can be pickled, so that other processes can do them.
+    """
+
+    def __call__(self, function: Callable[[Task], Result], tasks: Sequence[Task]) -> Iterator[Result]:
+        """Do the tasks."""
+
+
+def in_turn(function: Callable[[Task], Result], tasks: Sequence[Task]) -> Iterator[Result]:
+    """Do one task after the other, here."""
+    yield from map(function, tasks)
+
+
+def seeds(seed: int, stage: int, count: int) -> list[np.random.SeedSequence]:
+    """A seed for each task of a stage, independent of all others and of who does the task."""
+    return np.random.SeedSequence(seed, spawn_key=(stage,)).spawn(count)
