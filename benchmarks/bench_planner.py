@@ -19,19 +19,8 @@ import numpy as np
 from benchlore.procedure import MEMORY, Effort, Instance, Limits, at_most, solve_anytime, solve_exact
 from benchlore.procedure.anytime import limits_of
 from benchlore.procedure.arrays import reduced
-from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.exact import bytes_of, states_of
-from benchlore.procedure.state import (
-    Problem,
-    State,
-    first_state,
-    information,
-    is_allowed,
-    next_states,
-    own_cost,
-    problem_of,
-    results_of,
-)
+from benchlore.procedure.habits import fixes_alone, most_telling
 from random_instances import random_instance
 
 Policy: TypeAlias = Callable[[Instance], float]
@@ -44,47 +33,6 @@ SMALL = (7, 5, 7, 5)
 LARGE = ((20, 15, 30, 15), (50, 40, 75, 40))
 PROBLEMS = 100
 KIB, MIB = 1 << 10, 1 << 20
-
-
-def fixes_alone(instance: Instance) -> float:
-    """Price the habit of trying fixes without a check."""
-    problem = problem_of(reduced(instance).arrays)
-    return _stop(problem, first_state(problem.arrays))
-
-
-def most_telling(instance: Instance) -> float:
-    """Price the habit of the check that tells most for its cost, while it lowers the cost of fixes alone."""
-    problem = problem_of(reduced(instance).arrays)
-    return _telling(problem, first_state(problem.arrays))
-
-
-def _telling(problem: Problem, state: State) -> float:
-    stop = _stop(problem, state)
-    check = _most_telling(problem, state)
-    if check is None:
-        return stop
-    own, after = own_cost(problem, state, check), next_states(problem, state, check)
-    if own + sum(_stop(problem, each) for each in after) >= stop:
-        return stop
-    return own + sum(_telling(problem, each) for each in after)
-
-
-def _most_telling(problem: Problem, state: State) -> int | None:
-    joint = np.empty((problem.arrays.shows.shape[2], len(state.b)))
-    best, most = None, 0.0
-    for check in np.flatnonzero(state.digits == 0).tolist():
-        if is_allowed(problem.arrays, state.digits, check):
-            results_of(problem, state, check, joint)
-            gain = information(problem, state, check, joint) / max(own_cost(problem, state, check), 1e-12)
-            if gain > most:
-                best, most = check, gain
-    return best
-
-
-def _stop(problem: Problem, state: State) -> float:
-    if state.b.sum() <= 0:
-        return 0.0
-    return float(stop_cost(problem, state, 0.0, np.empty(len(state.failed), dtype=np.int64))[0])
 
 
 def exact_sizes() -> None:
@@ -152,8 +100,8 @@ def distances(problems: int) -> None:
     instances = [random_instance(np.random.default_rng(1000 + k), SMALL) for k in range(problems)]
     optima = np.array([solve_exact(instance).expected for instance in instances])
     ways: dict[str, Policy] = {
-        "fixes alone": fixes_alone,
-        "most telling check": most_telling,
+        "fixes alone": lambda instance: fixes_alone(instance).expected,
+        "most telling check": lambda instance: most_telling(instance, rare=0.0).expected,
         **{f"look-ahead, {effort}": _lookahead(effort) for effort in (Effort.QUICK, Effort.NORMAL)},
     }
     gaps, times = {}, {}
@@ -183,7 +131,7 @@ def large() -> None:
     print("\nlarge problems\n  problem             effort      cost    bound     gap   time     fixes alone")
     for size in LARGE:
         instance = random_instance(np.random.default_rng(3001), size)
-        habit = fixes_alone(instance)
+        habit = fixes_alone(instance).expected
         for effort in (Effort.QUICK, Effort.NORMAL):
             start = perf_counter()
             found = solve_anytime(instance, limits=limits_of(effort, Limits()))

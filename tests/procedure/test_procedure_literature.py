@@ -22,6 +22,7 @@ from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bounds
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.exact import swept
+from benchlore.procedure.habits import most_telling
 from benchlore.procedure.lookahead import Search, following_one
 from benchlore.procedure.policy import RETURN, PolicyBuilder, translated
 from benchlore.procedure.state import first_state, information, problem_of, results_of
@@ -62,6 +63,9 @@ def test_greedy_information_gain_costs_2_86_on_the_six_states():
     policy = translated(search.policy(), small.checks, small.fixes, len(instance.checks))
     assert cost_of(policy, instance) == pytest.approx(2.86, abs=1e-9)
     assert instance.checks[policy.action[0]].name == "t1"
+    habit = most_telling(instance)
+    assert habit.expected == pytest.approx(2.86, abs=1e-9)
+    assert instance.checks[habit.policy.action[0]].name == "t1"
 
 
 def test_five_defects_of_a_circuit_board_need_2_4_tests_and_begin_in_the_middle():

@@ -32,7 +32,7 @@ from benchlore.model.posterior import (
     result_table,
     state_log_likelihoods,
 )
-from benchlore.model.sample import Draws, sample, simulate
+from benchlore.model.sample import Draws, choose, results_of, sample, shown, simulate
 from benchlore.model.values import (
     Check,
     Condition,
@@ -75,6 +75,7 @@ __all__ = [
     "build",
     "cases_from_columns",
     "cases_from_jobs",
+    "choose",
     "conflict",
     "counts_of",
     "densities_of",
@@ -95,8 +96,10 @@ __all__ = [
     "posterior",
     "result_of",
     "result_table",
+    "results_of",
     "sample",
     "set_aside",
+    "shown",
     "simulate",
     "state_log_likelihoods",
     "to_json",

@@ -87,18 +87,23 @@ def _sample_densities(d: Densities, rng: np.random.Generator) -> Densities:
 
 def simulate(model: Model, rng: np.random.Generator, n: int) -> Draws:
     """Draw ``n`` boards with everything that every check would show on them."""
-    faults = _choose(np.broadcast_to(model.fault_probabilities, (n, len(model.faults))), rng)
-    states = _columns(n, [_choose(rows[faults], rng) for rows in model.state_probabilities])
-    results = np.empty((n, len(model.checks)), dtype=np.int64)
+    faults = choose(np.broadcast_to(model.fault_probabilities, (n, len(model.faults))), rng)
+    states = _columns(n, [choose(rows[faults], rng) for rows in model.state_probabilities])
+    return Draws(faults, states, *shown(model, states, rng))
+
+
+def shown(model: Model, states: IntArray, rng: np.random.Generator) -> tuple[IntArray, FloatArray]:
+    """Draw what every check would show given the states ``(n, G)``; the two are as in :class:`Draws`."""
+    results = np.empty((len(states), len(model.checks)), dtype=np.int64)
     values = np.full(results.shape, np.nan)
     for c, check in enumerate(model.checks):
         state = states[:, check.condition]
         if check.densities is None:
-            results[:, c] = _choose(check.probabilities[state], rng)
+            results[:, c] = choose(check.probabilities[state], rng)
         else:
             values[:, c] = draw_values(check.densities, state, rng)
             results[:, c] = results_of(check, values[:, c])
-    return Draws(faults, states, results, values)
+    return results, values
 
 
 def draw_values(densities: Densities, states: IntArray, rng: np.random.Generator) -> FloatArray:
@@ -121,7 +126,7 @@ def _columns(n: int, columns: Sequence[IntArray]) -> IntArray:
     return np.stack(columns, axis=1) if columns else np.empty((n, 0), dtype=np.int64)
 
 
-def _choose(rows: FloatArray, rng: np.random.Generator) -> IntArray:
+def choose(rows: FloatArray, rng: np.random.Generator) -> IntArray:
     """Draw one index from each row of probabilities ``(n, K)``; never one of probability zero."""
     below = np.cumsum(rows, axis=1)
     marks = rng.random((len(rows), 1)) * below[:, -1:]

@@ -21,6 +21,9 @@ from benchlore.procedure.errors import (
 )
 from benchlore.procedure.exact import MEMORY, solve_exact
 from benchlore.procedure.excerpt import Done, Excerpt, Exit, trimmed
+from benchlore.procedure.follow import Boards, Followed, follow
+from benchlore.procedure.graph import Title, procedure_of
+from benchlore.procedure.habits import fixes_alone, most_telling, told
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode, SetupOption
 from benchlore.procedure.layout import instance_from_dict
 from benchlore.procedure.next import Adviser, next_steps
@@ -28,7 +31,7 @@ from benchlore.procedure.onplan import step_at
 from benchlore.procedure.plan import plan
 from benchlore.procedure.policy import STILL_THERE, Policy, Solution
 from benchlore.procedure.position import OVER_BUDGET, Situation
-from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.pricing import exchange_rate, instance_of, worth_of
 from benchlore.procedure.shortfall import BandLoss, band_losses, cannot_do
 from benchlore.procedure.simulate import SimulatedJobs, simulate
 from benchlore.procedure.size import at_most
@@ -43,6 +46,7 @@ __all__ = [
     "Adviser",
     "Alike",
     "BandLoss",
+    "Boards",
     "Bound",
     "CheckOption",
     "ComebackTooCheapError",
@@ -53,6 +57,7 @@ __all__ = [
     "Excerpt",
     "Exit",
     "FixOption",
+    "Followed",
     "GoOn",
     "Instance",
     "InvalidInstanceError",
@@ -74,20 +79,28 @@ __all__ = [
     "Step",
     "Surer",
     "TableTooLargeError",
+    "Title",
     "at_most",
     "band_losses",
     "cannot_do",
+    "exchange_rate",
+    "fixes_alone",
+    "follow",
     "from_json",
     "instance_from_dict",
     "instance_of",
     "lower_bound",
+    "most_telling",
     "never",
     "next_steps",
     "plan",
+    "procedure_of",
     "simulate",
     "solve_anytime",
     "solve_exact",
     "step_at",
     "to_json",
+    "told",
     "trimmed",
+    "worth_of",
 ]

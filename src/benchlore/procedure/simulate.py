@@ -1,18 +1,20 @@
 """Walk simulated jobs through a procedure: the spread of its cost, and a check on its expected cost."""
 
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
 from benchlore.model import FloatArray
+from benchlore.procedure.actions import CHECKS, FIXES, RETURNS, actions_of
 from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.policy import GONE, STILL_THERE
-from benchlore.procedure.values import Kind, Procedure
+from benchlore.procedure.values import Procedure
 from benchlore.procedure.walk import whole
+
+LONE_CHECKS: Final = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,10 +72,10 @@ class _Jobs(NamedTuple):
 class _Table(NamedTuple):
     """A procedure of ``N`` steps as numbers; sums of probabilities stand for probabilities.
 
-    ``kind (N,)`` is 0 for a return, 1 for a check, 2 for a check that no other of its condition shares, 3 for
-    a fix. ``row (N,)`` is the check or fix, ``cost (N,)`` its own cost without comebacks. ``target[start[n] +
-    r]`` is the next step. ``condition (C,)``; ``states (G, F, S)``; ``shows (C, S, R)``; ``expects (C, F,
-    R)`` is ``P(result | fault)``; ``cures (A, F)``; ``detects (A, F)``.
+    ``kind``, ``row``, ``start`` and ``target`` are those of :class:`Actions`; a check that no other of its
+    condition shares is one of ``LONE_CHECKS``. ``cost (N,)`` is a step's own cost without comebacks.
+    ``condition (C,)``; ``states (G, F, S)``; ``shows (C, S, R)``; ``expects (C, F, R)`` is ``P(result |
+    fault)``; ``cures (A, F)``; ``detects (A, F)``.
     """
 
     kind: IntArray
@@ -91,30 +93,17 @@ class _Table(NamedTuple):
 
 def _action_table(procedure: Procedure, instance: Instance) -> _Table:
     arrays = whole(instance)
-    checks = {check.name: c for c, check in enumerate(instance.checks)}
-    fixes = {(fix.name, fix.soak): a for a, fix in enumerate(instance.fixes)}
-    used = {checks[step.action] for step in procedure.steps if step.kind is Kind.CHECK}
-    readers = np.bincount([instance.checks[c].condition for c in used], minlength=len(instance.tables))
-    kind, row, target, start = [], [], [], [0]
-    for step in procedure.steps:
-        if step.kind is Kind.CHECK:
-            row.append(checks[step.action])
-            kind.append(2 if readers[instance.checks[row[-1]].condition] == 1 else 1)
-            target += [step.branches[name] for name in instance.checks[row[-1]].results]
-        elif step.kind is Kind.FIX:
-            row.append(fixes[step.action, step.soak])
-            kind.append(3)
-            target += [step.branches[STILL_THERE], step.branches[GONE]]
-        else:
-            row.append(0)
-            kind.append(0)
-        start.append(len(target))
+    kind, row, start, target = actions_of(procedure, instance)
+    is_check = kind == CHECKS
+    readers = np.bincount(arrays.condition[np.unique(row[is_check])], minlength=len(instance.tables))
+    alone = is_check.copy()
+    alone[is_check] = readers[arrays.condition[row[is_check]]] == 1
     return _Table(
-        kind=np.array(kind, dtype=np.int64),
-        row=np.array(row, dtype=np.int64),
+        kind=np.where(alone, LONE_CHECKS, kind),
+        row=row,
         cost=np.array([replace(step.cost, comeback=0.0).total for step in procedure.steps]),
-        start=np.array(start, dtype=np.int64),
-        target=np.array(target, dtype=np.int64),
+        start=start,
+        target=target,
         condition=arrays.condition,
         states=arrays.table.cumsum(axis=2),
         shows=arrays.shows.cumsum(axis=2),
@@ -155,16 +144,16 @@ def _follow(
             jobs.last[job] = n
             jobs.cost[job] += table.cost[n]
             kind, row, first = table.kind[n], table.row[n], table.start[n]
-            if kind == 0:
+            if kind == RETURNS:
                 break
-            if kind == 3:
+            if kind == FIXES:
                 cured = rng.random() < table.cures[row, f]
                 caught = not cured and rng.random() < table.detects[row, f]
                 jobs.cured[job], jobs.released[job] = cured, not caught
                 if not cured and not caught:
                     jobs.cost[job] += comeback
                 n = table.target[first] if caught else table.target[first + 1]
-            elif kind == 2:
+            elif kind == LONE_CHECKS:
                 n = table.target[first + _drawn(table.expects[row, f], rng.random())]
             else:
                 g = table.condition[row]
