@@ -32,7 +32,7 @@ from benchlore.model.posterior import (
     result_table,
     state_log_likelihoods,
 )
-from benchlore.model.sample import Draws, choose, results_of, sample, shown, simulate
+from benchlore.model.sample import Draws, choose, draw_values, results_of, sample, shown, simulate
 from benchlore.model.values import (
     Check,
     Condition,
@@ -79,6 +79,7 @@ __all__ = [
     "conflict",
     "counts_of",
     "densities_of",
+    "draw_values",
     "exact_densities",
     "fault_log_likelihoods",
     "fix_of",

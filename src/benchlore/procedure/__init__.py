@@ -23,7 +23,7 @@ from benchlore.procedure.exact import MEMORY, solve_exact
 from benchlore.procedure.excerpt import Done, Excerpt, Exit, trimmed
 from benchlore.procedure.follow import Boards, Followed, follow
 from benchlore.procedure.graph import Title, procedure_of
-from benchlore.procedure.habits import fixes_alone, most_telling, told
+from benchlore.procedure.habits import fixes_alone, knowing, most_telling, told
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, Mode, SetupOption
 from benchlore.procedure.layout import instance_from_dict
 from benchlore.procedure.next import Adviser, next_steps
@@ -89,6 +89,7 @@ __all__ = [
     "from_json",
     "instance_from_dict",
     "instance_of",
+    "knowing",
     "lower_bound",
     "most_telling",
     "never",

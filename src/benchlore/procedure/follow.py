@@ -1,6 +1,7 @@
 """Walk boards on which everything is given, what checks show and what fixes cure, through a procedure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import Self
 
 import numpy as np
 from numba import njit
@@ -28,6 +29,10 @@ class Boards:
     luck: FloatArray
     known_results: BoolArray
     known_fixes: BoolArray
+
+    def some(self, rows: IntArray) -> Self:
+        """Some of the boards."""
+        return replace(self, **{field.name: getattr(self, field.name)[rows] for field in fields(self)})
 
 
 @dataclass(frozen=True, eq=False)

@@ -50,10 +50,15 @@ def most_telling(instance: Instance, *, rare: float = RARE) -> Solution:
 
 
 def told(instance: Instance, fault: int) -> Solution:
-    """Repair a board whose fault is known, in the cheapest way; whatever a check would allow is allowed."""
+    """Repair a board whose fault is known, in the cheapest way; a solution of :func:`knowing`."""
+    return solve_exact(knowing(instance, fault))
+
+
+def knowing(instance: Instance, fault: int) -> Instance:
+    """The same problem with the fault known: no check is made, and what a check would allow is allowed."""
     chances = np.zeros(len(instance.faults))
     chances[fault] = 1.0
-    known = replace(
+    return replace(
         instance,
         prior=chances,
         checks=tuple(replace(check, excluded="the fault is known") for check in instance.checks),
@@ -64,7 +69,6 @@ def told(instance: Instance, fault: int) -> Solution:
             for fix in instance.fixes
         ),
     )
-    return solve_exact(known)
 
 
 def _solution(policy: Policy, instance: Instance, method: str) -> Solution:
