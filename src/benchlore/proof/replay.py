@@ -80,7 +80,7 @@ def joined(parts: list[Mapping[Way, Trip]]) -> dict[Way, Trip]:
     }
 
 
-class _Resampled:
+class Resampled:
     """Jobs drawn with replacement, all in one completion drawn at random: a replicate of a replay.
 
     A completion has one drawn model for all its jobs, so it must be drawn for all of them together; bootstrap
@@ -92,17 +92,22 @@ class _Resampled:
         self._jobs = rng.integers(jobs, size=(REPLICATES, jobs))
         self._draws = rng.integers(draws, size=REPLICATES)
 
-    def mean(self, table: FloatArray, among: BoolArray | None = None) -> Estimate | None:
-        """The mean of a table ``(J, D)`` or ``(J, 1)``, over some jobs; none where there are no such jobs."""
-        weight = np.ones(len(table)) if among is None else among.astype(np.float64)
-        if not weight.any():
+    def mean(self, table: FloatArray | BoolArray) -> Estimate:
+        """The mean of a table ``(J, D)`` over jobs and completions."""
+        found = self.mean_among(table.astype(np.float64), np.ones(len(table), dtype=np.bool_))
+        assert found is not None
+        return found
+
+    def mean_among(self, table: FloatArray, among: BoolArray) -> Estimate | None:
+        """The mean over some jobs of a table ``(J, D)``, or ``(J, 1)``; none where there are no such jobs."""
+        if not among.any():
             return None
-        weighted = table * weight[:, None]
-        draws = self._draws if table.shape[1] > 1 else np.zeros(REPLICATES, dtype=np.int64)
+        weighted = table * among[:, None]
+        draws = self._draws if table.shape[1] > 1 else np.zeros_like(self._draws)
         sums = np.array([weighted[row, d].sum() for row, d in zip(self._jobs, draws, strict=True)])
-        counts = weight[self._jobs].sum(axis=1)
+        counts = among[self._jobs].sum(axis=1)
         filled = counts > 0
-        value = float(weighted.mean(axis=1).sum() / weight.sum())
+        value = float(weighted.mean(axis=1).sum() / among.sum())
         return between_percentiles(value, sums[filled] / counts[filled])
 
 
@@ -116,7 +121,7 @@ def replayed(
     """Sum up what every way did on the held-out jobs."""
     own = trips.by_way[Way.PROCEDURE]
     draws = own.released.shape[1]
-    resampled = _Resampled(len(jobs), draws, rng)
+    resampled = Resampled(len(jobs), draws, rng)
     bench = _bench_account(trips.bench, own, resampled)
     accounts = [_account(way, trip, own, resampled) for way, trip in trips.by_way.items()]
     return Replay(
@@ -129,12 +134,8 @@ def replayed(
     )
 
 
-def _account(way: Way, trip: Trip, own: Trip, resampled: _Resampled) -> Account:
-    def mean(table: FloatArray | BoolArray) -> Estimate:
-        found = resampled.mean(table.astype(np.float64))
-        assert found is not None
-        return found
-
+def _account(way: Way, trip: Trip, own: Trip, resampled: Resampled) -> Account:
+    mean = resampled.mean
     more = trip.spent - own.spent
     is_own = way is Way.PROCEDURE
     return Account(
@@ -154,11 +155,11 @@ def _account(way: Way, trip: Trip, own: Trip, resampled: _Resampled) -> Account:
     )
 
 
-def _bench_account(bench: Bench, own: Trip, resampled: _Resampled) -> Account | None:
+def _bench_account(bench: Bench, own: Trip, resampled: Resampled) -> Account | None:
     """The bench's own way, on the jobs whose minutes are known."""
     timed, spent = bench.timed, bench.spent[:, None, :]
-    means = [resampled.mean(spent[:, :, column], timed) for column in (MONEY, HANDS_ON, WAITING)]
-    more = [resampled.mean((spent - own.spent)[:, :, column], timed) for column in (MONEY, HANDS_ON)]
+    means = [resampled.mean_among(spent[:, :, column], timed) for column in (MONEY, HANDS_ON, WAITING)]
+    more = [resampled.mean_among((spent - own.spent)[:, :, column], timed) for column in (MONEY, HANDS_ON)]
     if means[0] is None or means[1] is None or means[2] is None:
         return None
     jobs = int(timed.sum())

@@ -1,9 +1,12 @@
 """Long work in pieces: who does them is passed in, and what comes out is the same whoever does."""
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import Protocol, TypeVar
+from typing import Protocol, TypeAlias, TypeVar
 
 import numpy as np
+
+Told: TypeAlias = Callable[[str, int, int], None]
+"""Told the stage of the work, how much of it is done, and how much there is."""
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -22,6 +25,20 @@ class Run(Protocol):
 def in_turn(function: Callable[[Task], Result], tasks: Sequence[Task]) -> Iterator[Result]:
     """Do one task after the other, here."""
     yield from map(function, tasks)
+
+
+def all_told(results: Iterator[Result], stage: str, total: int, told: Told) -> list[Result]:
+    """Collect results, and tell of each."""
+    told(stage, 0, total)
+    found = []
+    for result in results:
+        found.append(result)
+        told(stage, len(found), total)
+    return found
+
+
+def untold(stage: str, done: int, total: int) -> None:
+    """Tell nobody."""
 
 
 def seeds(seed: int, stage: int, count: int) -> list[np.random.SeedSequence]:

@@ -1,0 +1,120 @@
+"""A book's standing: computed from what was proven, never typed in."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from benchlore.proof.calibration import Calibration
+from benchlore.proof.coverage import Coverage
+from benchlore.proof.replay import Replay
+from benchlore.proof.ways import Way
+
+
+class Standing(StrEnum):
+    """How far a procedure can be relied on, from least to most."""
+
+    OPINION = "opinion"
+    """What an expert says; too few jobs to test it on."""
+    TRIED = "tried"
+    """Tested on jobs that it was not made from."""
+    SOUND = "sound"
+    """Knows most of what comes in, its percentages hold, and it beats trying fixes."""
+    SETTLED = "settled"
+    """The same on many jobs, and it beats what benches do without it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """One thing that a standing asks for, whether it is ``met``, and what was ``found``."""
+
+    standing: Standing
+    asks: str
+    found: str
+    met: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """The highest standing all of whose grounds, and those of the lower ones, are met."""
+
+    standing: Standing
+    grounds: tuple[Ground, ...]
+
+    @property
+    def missing(self) -> tuple[Ground, ...]:
+        """What the next standing still asks for."""
+        order = list(Standing)
+        place = order.index(self.standing) + 1
+        return tuple(g for g in self.grounds if not g.met and order.index(g.standing) == place)
+
+
+@dataclass(frozen=True, slots=True)
+class _Measure:
+    """How many jobs, how much coverage and how likely a calibration a standing asks for."""
+
+    jobs: int
+    coverage: float
+    calibration: float
+
+
+MEASURES: Final = {
+    Standing.TRIED: _Measure(10, 0.0, 0.0),
+    Standing.SOUND: _Measure(30, 0.8, 0.01),
+    Standing.SETTLED: _Measure(100, 0.9, 0.05),
+}
+"""Chosen so that luck alone hardly reaches a standing: with 10 jobs the interval of a share is some 0.5 wide,
+with 30 some 0.3, with 100 some 0.2 (common practice, no source)."""
+
+
+def graded(confirmed: int, replay: Replay, calibration: Calibration | None, coverage: Coverage) -> Graded:
+    """Grade a book by its proof; ``confirmed`` are the held-out jobs with a confirmed fault."""
+    grounds: list[Ground] = []
+    for standing, measure in MEASURES.items():
+        grounds.append(
+            Ground(
+                standing,
+                f"{measure.jobs} held-out jobs with a confirmed fault",
+                f"{confirmed}",
+                confirmed >= measure.jobs,
+            )
+        )
+        if measure.coverage:
+            low = coverage.known.low
+            grounds.append(
+                Ground(
+                    standing,
+                    f"the book knows at least {measure.coverage:.0%} of what comes in".replace("%", " %"),
+                    f"at least {low:.0%}".replace("%", " %"),
+                    low >= measure.coverage,
+                )
+            )
+            grounds.append(_calibrated(standing, measure.calibration, calibration))
+    grounds.append(_beats(Standing.SOUND, replay, Way.FIXES))
+    grounds.append(_beats(Standing.SETTLED, replay, Way.BENCH))
+    reached = Standing.OPINION
+    for standing in MEASURES:
+        if not all(ground.met for ground in grounds if ground.standing is standing):
+            break
+        reached = standing
+    return Graded(reached, tuple(sorted(grounds, key=lambda ground: list(Standing).index(ground.standing))))
+
+
+def _calibrated(standing: Standing, least: float, calibration: Calibration | None) -> Ground:
+    asks = f"nothing speaks against its percentages (p of at least {least:g})"
+    test = calibration.test if calibration else None
+    if test is None:
+        return Ground(standing, asks, "not tested", met=False)
+    return Ground(standing, asks, f"p = {test.p:.2g}", test.p >= least)
+
+
+def _beats(standing: Standing, replay: Replay, way: Way) -> Ground:
+    asks = {
+        Way.FIXES: "it costs less than trying fixes without checks",
+        Way.BENCH: "it costs less than what benches did",
+    }[way]
+    account = replay.of(way)
+    if account is None or account.more is None:
+        return Ground(standing, asks, "not known: nobody recorded the minutes", met=False)
+    more = account.more
+    found = f"{more.value:.2f} less a job, {more.low:.2f} to {more.high:.2f}"
+    return Ground(standing, asks, found, more.low > 0)

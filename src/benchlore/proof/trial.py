@@ -1,0 +1,114 @@
+"""A book and a board's jobs: learned and planned on some, tried on the others, until all were held out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from benchlore.jobs import UNLISTED, Job, Outcome
+from benchlore.model import Model, cases_from_jobs
+from benchlore.proof.fold import FoldDone, FoldTask, Planning, do_fold, learned_from
+from benchlore.proof.folds import Fold
+from benchlore.proof.heldout import Foreseen
+from benchlore.proof.replay import Trips, joined
+from benchlore.proof.ways import bench_of
+from benchlore.proof.work import Run, Told, all_told, seeds
+from benchlore.proof.worlds import IntArray, World, completed
+from benchlore.shop import Shop
+
+WORLDS, BOOTSTRAP, FOLDS, CALIBRATION, COVERAGE, DOUBTS = range(6)
+"""Stages, each with seeds of its own."""
+
+
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """What is tried: a book's models before learning, one complaint, a shop, a board's finished jobs."""
+
+    models: tuple[Model, ...]
+    complaint: int
+    shop: Shop
+    jobs: tuple[Job, ...]
+    planning: Planning = Planning()  # noqa: RUF009 a frozen value
+
+    @property
+    def name(self) -> str:
+        """The complaint's name."""
+        return self.models[self.complaint].complaint
+
+
+@dataclass(frozen=True, eq=False)
+class HeldOut:
+    """All ``J`` held-out jobs, and what came of them.
+
+    ``faults (J,)`` are the confirmed ones, or -1. ``fold (J,)`` is the place of a job's fold in ``models``,
+    which are what the folds learned. ``learned`` are all complaints' models after all jobs.
+    """
+
+    jobs: tuple[Job, ...]
+    faults: IntArray
+    fold: IntArray
+    models: tuple[Model, ...]
+    learned: tuple[Model, ...]
+    trips: Trips
+    promised: float
+    foreseen: tuple[Foreseen, ...]
+
+
+def usable_jobs(models: Sequence[Model], jobs: Sequence[Job]) -> tuple[Job, ...]:
+    """The finished jobs of the models' board and complaints, in the order of shop and number.
+
+    A confirmed fault that the book does not list counts as unlisted, which is what that means.
+    """
+    model, complaints = models[0], {other.complaint for other in models}
+    found = [
+        job
+        for job in jobs
+        if job.board == model.board and job.complaint in complaints and job.outcome is not Outcome.OPEN
+    ]
+    known = set(model.faults)
+    return tuple(
+        job if job.fault is None or job.fault in known else replace(job, fault=UNLISTED)
+        for job in sorted(found, key=lambda job: (job.shop, job.number))
+    )
+
+
+def held_out(
+    subject: Subject, folds: Sequence[Fold], *, draws: int, seed: int, run: Run, told: Told
+) -> HeldOut:
+    """Try a book on every fold; equal seeds give equal figures whoever does the work."""
+    tested = np.concatenate([fold.test for fold in folds])
+    jobs = tuple(subject.jobs[k] for k in tested)
+    told("Learning", 0, 1)
+    learned = learned_from(subject.models, subject.jobs)
+    told("Learning", 1, 1)
+    cases = cases_from_jobs(learned, jobs)
+    model = learned[subject.complaint]
+    worlds = all_told(
+        run(partial(completed, model, cases), seeds(seed, WORLDS, draws)), "Completing jobs", draws, told
+    )
+    fold_of = np.repeat(np.arange(len(folds)), [len(fold.test) for fold in folds])
+    tasks = [_task(subject, fold, worlds, np.flatnonzero(fold_of == k)) for k, fold in enumerate(folds)]
+    done: list[FoldDone] = all_told(run(do_fold, tasks), "Trying on held-out jobs", len(tasks), told)
+    return HeldOut(
+        jobs=jobs,
+        faults=cases.faults,
+        fold=fold_of,
+        models=tuple(each.model for each in done),
+        learned=learned,
+        trips=Trips(joined([each.trips for each in done]), bench_of(model, subject.shop, jobs)),
+        promised=float(np.mean([done[k].promised for k in fold_of])),
+        foreseen=tuple(each for part in done for each in part.foreseen),
+    )
+
+
+def _task(subject: Subject, fold: Fold, worlds: Sequence[World], places: IntArray) -> FoldTask:
+    return FoldTask(
+        models=subject.models,
+        complaint=subject.complaint,
+        shop=subject.shop,
+        train=tuple(subject.jobs[k] for k in fold.train),
+        test=tuple(subject.jobs[k] for k in fold.test),
+        worlds=tuple(world.some(places) for world in worlds),
+        planning=subject.planning,
+    )
