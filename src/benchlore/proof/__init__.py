@@ -4,14 +4,19 @@ May import ``procedure`` and all that lies below it; does no input or
 output. ``docs/proof.md`` has the methods and their sources.
 """
 
+from benchlore.proof.coverage import BoardsUntil, Coverage, CurvePoint, coverage_of
 from benchlore.proof.estimate import LEVEL, Estimate, between_percentiles, percentiles, proportion
 from benchlore.proof.work import Run, in_turn, seeds
 
 __all__ = [
     "LEVEL",
+    "BoardsUntil",
+    "Coverage",
+    "CurvePoint",
     "Estimate",
     "Run",
     "between_percentiles",
+    "coverage_of",
     "in_turn",
     "percentiles",
     "proportion",
