@@ -14,13 +14,11 @@ from typing import Final
 
 import numpy as np
 from scipy.special import gammaln
-from scipy.stats import norm
 
 from benchlore.model import FloatArray, unseen_share
 from benchlore.procedure.arrays import IntArray
-from benchlore.proof.estimate import LEVEL
+from benchlore.proof.estimate import Z
 
-Z: Final = float(norm.ppf((1 + LEVEL) / 2))
 LEAST_UNMET: Final = 2
 """Faults not met that boards are drawn with at the least: with fewer, drawn samples differ too little."""
 

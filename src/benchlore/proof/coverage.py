@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.proof.abundance import Abundance, Thinning, Z, thinning
-from benchlore.proof.estimate import Estimate, between_percentiles, percentiles, proportion
+from benchlore.proof.abundance import Abundance, Thinning, thinning
+from benchlore.proof.estimate import Estimate, Z, between_percentiles, percentiles, proportion
 
 TARGETS: Final = (0.95, 0.99)
 """Shares of the next boards for which ``until`` says how many more boards they take."""
