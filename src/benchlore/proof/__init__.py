@@ -4,14 +4,33 @@ May import ``procedure`` and all that lies below it; does no input or
 output. ``docs/proof.md`` has the methods and their sources.
 """
 
+from benchlore.proof.calibration import Bar, Calibration, Sharpness, calibration_of
+from benchlore.proof.coverage import BoardsUntil, Coverage, CurvePoint, coverage_of
 from benchlore.proof.estimate import LEVEL, Estimate, between_percentiles, percentiles, proportion
+from benchlore.proof.ranking import RocArea
+from benchlore.proof.reliability import BrierParts, CalibrationTest, ReliabilityBin
+from benchlore.proof.scores import FLOOR, Score
 from benchlore.proof.work import Run, in_turn, seeds
 
 __all__ = [
+    "FLOOR",
     "LEVEL",
+    "Bar",
+    "BoardsUntil",
+    "BrierParts",
+    "Calibration",
+    "CalibrationTest",
+    "Coverage",
+    "CurvePoint",
     "Estimate",
+    "ReliabilityBin",
+    "RocArea",
     "Run",
+    "Score",
+    "Sharpness",
     "between_percentiles",
+    "calibration_of",
+    "coverage_of",
     "in_turn",
     "percentiles",
     "proportion",

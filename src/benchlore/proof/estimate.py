@@ -6,10 +6,12 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import binomtest
+from scipy.stats import binomtest, norm
 
 LEVEL: Final = 0.95
 """The level of every interval."""
+Z: Final = float(norm.ppf((1 + LEVEL) / 2))
+"""How many standard errors a normal interval reaches to each side."""
 
 
 @dataclass(frozen=True, slots=True)
