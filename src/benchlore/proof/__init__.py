@@ -4,15 +4,30 @@ May import ``procedure`` and all that lies below it; does no input or
 output. ``docs/proof.md`` has the methods and their sources.
 """
 
+from benchlore.proof.candidates import Candidate, Sign, candidates_of
+from benchlore.proof.dependence import Between, Dependence, dependence_of
 from benchlore.proof.estimate import LEVEL, Estimate, between_percentiles, percentiles, proportion
+from benchlore.proof.outliers import Outlier, outliers_in
+from benchlore.proof.reasons import Misreading, Odd, Rival
 from benchlore.proof.work import Run, in_turn, seeds
 
 __all__ = [
     "LEVEL",
+    "Between",
+    "Candidate",
+    "Dependence",
     "Estimate",
+    "Misreading",
+    "Odd",
+    "Outlier",
+    "Rival",
     "Run",
+    "Sign",
     "between_percentiles",
+    "candidates_of",
+    "dependence_of",
     "in_turn",
+    "outliers_in",
     "percentiles",
     "proportion",
     "seeds",

@@ -3,39 +3,25 @@
 ``docs/proof.md`` has the method.
 """
 
-import re
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 from typing import Final
 
 import numpy as np
-from rapidfuzz import fuzz
 from scipy.special import rel_entr
 
 from benchlore.jobs import UNLISTED, Job
 from benchlore.model import Cases, CasesError, FloatArray, Model
 from benchlore.proof.groups import Members, agglomerate, evidence_of, shared
 from benchlore.proof.joblogs import Seen, seen_in
-from benchlore.proof.outliers import Odd, Outlier
+from benchlore.proof.outliers import Outlier
+from benchlore.proof.reasons import Odd
 from benchlore.proof.tails import by_fault
+from benchlore.proof.texts import alike, shared_words
 
 STRENGTH: Final = 2.0
 """Boards behind what is expected of a new fault: little, for it may do anything."""
-
-SAME_WORDS, OTHER_WORDS = log(10), -log(2)
-"""Log Bayes factors of texts that are the same and of texts that have nothing in common (our own choice).
-
-Two benches rarely hit on the same words for two faults, but often have different words, or languages, for one.
-"""
-
-UNSAYING: Final = frozenset(
-    "other others unknown unlisted else new misc sonstiges sonstige andere anderes unbekannt anders overig overige "
-    "onbekend autre autres inconnu otro otra otros desconocido altro sconosciuto annet andet annat ukjent ukendt "
-    "the a an of in on at and und oder der die das am im het de een van en op la le les el los di".split()
-)
-"""Words that say nothing of a fault."""
 
 WORTH_SAYING: Final = 0.1
 """Relative entropy in bits from which a condition sets a candidate apart."""
@@ -61,10 +47,10 @@ class Sign:
 class Candidate:
     """Jobs that may share a fault which the book does not know.
 
-    ``jobs`` are ``(shop, number)``, of which ``confirmed`` were recorded as no known fault. ``words`` stand in the
-    texts of more than one, ``signs`` set it apart from the known faults, the strongest first. ``nearest`` is the
-    known fault that explains the readings best, and 10 to ``evidence`` how much better a new one does
-    (``None``: the nearest cannot explain them at all).
+    ``jobs`` are ``(shop, number)``, of which ``confirmed`` were recorded as no known fault. ``words`` stand
+    in the texts of more than one, ``signs`` set it apart from the known faults, the strongest first.
+    ``nearest`` is the known fault that explains the readings best, and 10 to ``evidence`` how much better a
+    new one does (``None``: no known fault can explain them at all).
     """
 
     jobs: tuple[tuple[str, str], ...]
@@ -118,7 +104,7 @@ def candidates_of(
     taken, read = [job for job, _ in seen], [one for _, one in seen]
     logs = [_condition_logs(model, one) for one in read]
     alphas = [rows[-1] * STRENGTH for rows in model.state_probabilities]
-    groups = agglomerate(len(seen), evidence_of(logs, alphas), _alike(taken), concentration=concentration)
+    groups = agglomerate(len(seen), evidence_of(logs, alphas), alike(taken), concentration=concentration)
     wanted = [group for group in groups if singles or len(group) > 1]
     found = [_candidate(model, group, taken, read, logs, alphas) for group in wanted]
     return tuple(sorted(found, key=lambda one: (-len(one.jobs), one.jobs)))
@@ -134,7 +120,7 @@ def _condition_logs(model: Model, one: Seen) -> list[FloatArray | None]:
     return logs
 
 
-def _candidate(  # noqa: PLR0913, PLR0917  what is known of all jobs, and which of them
+def _candidate(
     model: Model,
     group: Members,
     jobs: Sequence[Job],
@@ -150,7 +136,7 @@ def _candidate(  # noqa: PLR0913, PLR0917  what is known of all jobs, and which 
     return Candidate(
         jobs=tuple((jobs[j].shop, jobs[j].number) for j in group),
         confirmed=sum(jobs[j].fault == UNLISTED for j in group),
-        words=_shared_words([jobs[j] for j in group]),
+        words=shared_words([jobs[j] for j in group]),
         signs=_signs(model, [logs[j] for j in group]),
         nearest=None if nearest is None else model.faults[nearest],
         evidence=ahead,
@@ -160,7 +146,8 @@ def _candidate(  # noqa: PLR0913, PLR0917  what is known of all jobs, and which 
 def _signs(model: Model, logs: Sequence[Sequence[FloatArray | None]]) -> tuple[Sign, ...]:
     """Compare the states that a group shows with those that the known faults of the complaint show.
 
-    What the known faults show is expected here too, so that a state stands out only where readings speak for it.
+    What the known faults show is expected here too, so that a state stands out only where readings speak for
+    it.
     """
     weights = model.fault_probabilities[:-1]
     found: list[tuple[float, Sign]] = []
@@ -177,29 +164,3 @@ def _signs(model: Model, logs: Sequence[Sequence[FloatArray | None]]) -> tuple[S
             found.append((apart, sign))
     ordered = sorted(found, key=lambda one: (-one[0] * one[1].boards, one[1].condition))
     return tuple(sign for _, sign in ordered[:MOST_SIGNS])
-
-
-def _words(job: Job) -> list[str]:
-    """Return what a bench wrote of the fault, less what says nothing; nothing where it named a known fault."""
-    if job.fault != UNLISTED:
-        return []
-    words = re.findall(r"\w+", job.fault_text.casefold())
-    return [word for word in words if word not in UNSAYING]
-
-
-def _alike(jobs: Sequence[Job]) -> FloatArray:
-    """Log Bayes factors of the texts that two jobs are of one fault, ``(N, N)``; 0 where one has no text."""
-    texts = [" ".join(_words(job)) for job in jobs]
-    factors = np.zeros((len(texts), len(texts)))
-    for i, first in enumerate(texts):
-        for j, second in enumerate(texts):
-            if first and second:
-                share = fuzz.token_set_ratio(first, second) / 100
-                factors[i, j] = OTHER_WORDS + share * (SAME_WORDS - OTHER_WORDS)
-    return factors
-
-
-def _shared_words(jobs: Sequence[Job]) -> tuple[str, ...]:
-    """Return the words that stand in more than one job's text, the most frequent first."""
-    counts = Counter(word for job in jobs for word in dict.fromkeys(_words(job)))
-    return tuple(sorted((word for word in counts if counts[word] > 1), key=lambda word: (-counts[word], word)))

@@ -1,13 +1,13 @@
 """Checks that depend on each other although the model says that they do not.
 
-Given the fault, checks on different conditions are independent, and checks on one condition are given its state.
-Both are tested on the boards whose fault is confirmed. ``docs/proof.md`` has the method and what it cannot see.
+Given the fault, checks on different conditions are independent, and checks on one condition are given its
+state. Both are tested on the boards whose fault is confirmed; ``docs/proof.md`` has method and limits.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -125,7 +125,10 @@ def _reported(
                 Dependence(
                     between=kind,
                     checks=(first.name, second.name),
-                    conditions=(model.conditions[first.condition].name, model.conditions[second.condition].name),
+                    conditions=(
+                        model.conditions[first.condition].name,
+                        model.conditions[second.condition].name,
+                    ),
                     boards=len(pair.first),
                     bits=seen,
                     excess_bits=seen - mean,
@@ -141,13 +144,13 @@ def _reported(
 def _proposal(model: Model, kind: Between, first: Check, second: Check) -> str:
     if kind is Between.CONDITIONS:
         return (
-            f"Give '{first.name}' and '{second.name}' one condition: boards with the same fault that differ in "
-            f"'{first.name}' differ in '{second.name}' too."
+            f"Give '{first.name}' and '{second.name}' one condition: boards with the same fault that differ "
+            f"in '{first.name}' differ in '{second.name}' too."
         )
     place = model.conditions[first.condition].name
     return (
-        f"Give condition '{place}' one more state: '{first.name}' and '{second.name}' agree more often than its "
-        f"states explain."
+        f"Give condition '{place}' one more state: '{first.name}' and '{second.name}' depend on each other "
+        f"more than its states explain."
     )
 
 
@@ -169,23 +172,24 @@ def _pairs(model: Model, cases: Cases, results: IntArray, fewest: int) -> Iterat
 
 def _can_vary(first: IntArray, second: IntArray, starts: IntArray) -> bool:
     """Whether both columns take two values in some stratum; otherwise every shuffle is the same."""
-    parts = [slice(*ends) for ends in zip(starts[:-1], starts[1:], strict=True)]
+    parts = [slice(*ends) for ends in pairwise(starts)]
     return any(np.ptp(first[part]) > 0 and np.ptp(second[part]) > 0 for part in parts)
 
 
-def _beyond_the_state(  # noqa: PLR0913, PLR0917  a step of the function above, which has them all
+def _beyond_the_state(
     model: Model, cases: Cases, pair: _Pair, seen: float, rng: np.random.Generator, draws: int
 ) -> tuple[float, float]:
-    """Return the mean information of results drawn from the model again, and the tail probability of ``seen``.
+    """Return the mean information of results drawn anew from the model, and the tail probability of ``seen``.
 
     Each draw takes every board's state from its posterior given fault and readings, and the two results from
     their states: a posterior predictive check (Gelman, Meng & Stern 1996).
     """
     states = _state_posterior(model, cases, pair)
-    # (draws, boards)
     drawn = choose(np.broadcast_to(states, (draws, *states.shape)), rng)
     first, second = (choose(model.checks[c].probabilities[drawn], rng) for c in pair.checks)
-    values = np.array([table_information(x, y, pair.starts, pair.sizes) for x, y in zip(first, second, strict=True)])
+    values = np.array(
+        [table_information(x, y, pair.starts, pair.sizes) for x, y in zip(first, second, strict=True)]
+    )
     return float(values.mean()), float((1 + (values >= seen - 1e-9).sum()) / (1 + draws))
 
 
@@ -201,4 +205,3 @@ def _state_posterior(model: Model, cases: Cases, pair: _Pair) -> FloatArray:
     rows[np.isneginf(rows).all(axis=1)] = 0.0  # no state allows what was read: any may be
     posterior: FloatArray = softmax(rows, axis=1)
     return posterior
-

@@ -1,4 +1,4 @@
-"""The compiled part of the dependence tests: tables of two checks' results in strata, and shuffles of them."""
+"""The compiled part of the dependence tests: tables of two checks' results, and shuffles within strata."""
 
 from typing import Final
 
@@ -43,7 +43,7 @@ def _entropy_sum(counts: FloatArray) -> float:
 
 
 @numba.njit(cache=True)
-def shuffles(  # noqa: PLR0913, PLR0917  a kernel takes arrays, not a value that holds them
+def shuffles(
     first: IntArray,
     second: IntArray,
     starts: IntArray,

@@ -35,9 +35,7 @@ def as_written(check: Check, job: Job, number: float | None, result: int | None)
     return name or ""
 
 
-def as_expected(
-    strict: Model, one: Seen, c: int, left_out: tuple[int, ...], rng: np.random.Generator
-) -> str:
+def as_expected(strict: Model, one: Seen, c: int, left_out: tuple[int, ...], rng: np.random.Generator) -> str:
     """Return what a check typically shows given the fault and the readings that are not left out."""
     check, belief = strict.checks[c], _belief(strict, one, c, left_out)
     if check.densities is None or c not in one.numbers:

@@ -1,14 +1,15 @@
-"""Boards that share a fault nobody knows: how probable their readings are together, and which belong together.
+"""Boards that share a fault nobody knows: how probable their readings are together, and which do share one.
 
-A new fault has unknown probabilities ``theta`` of a condition's states, Dirichlet with counts ``alpha``. Boards
-with it are independent given ``theta``, with readings of probability ``l[j, s]`` in state ``s``, so together
+A new fault has unknown probabilities ``theta`` of a condition's states, Dirichlet with counts ``alpha``.
+Boards with it are independent given ``theta``, with readings of probability ``l[j, s]`` in state ``s``, so
+together
 
 ``Z = sum_n DM(n | alpha) e_n``,  ``e_n = [z^n] prod_j sum_s l[j, s] z_s``,
 
 where ``n`` are counts of states, ``DM(n | alpha) = Gamma(A) / Gamma(A + N) prod_s Gamma(alpha_s + n_s) /
-Gamma(alpha_s)`` is the probability of one sequence of states with those counts, and ``e_n``, the sum over all
-assignments of states with those counts, is a coefficient of a polynomial. That is exact, and polynomial in the
-number of boards.
+Gamma(alpha_s)`` is the probability of one sequence of states with those counts, and ``e_n``, the sum over
+all assignments of states with those counts, is a coefficient of a polynomial. That is exact, and polynomial
+in the number of boards.
 """
 
 from collections.abc import Callable, Sequence
@@ -49,10 +50,10 @@ def shared(logs: FloatArray, alpha: FloatArray) -> Shared:
     Returns
     -------
     Shared
-        Exact while there are at most ``MOST_COUNTS`` vectors of counts; beyond, boards are taken one after the
-        other, and the belief about ``theta`` after each is replaced by the Dirichlet distribution with its
-        expected counts (assumed-density filtering: Minka 2001, "A family of algorithms for approximate Bayesian
-        inference", section 3.2, with the mean kept).
+        Exact while there are at most ``MOST_COUNTS`` vectors of counts; beyond, boards are taken one after
+        the other, and the belief about ``theta`` after each is replaced by a Dirichlet distribution with the
+        expected counts (assumed-density filtering: Minka 2001, "A family of algorithms for approximate
+        Bayesian inference", chapter 3, with the mean kept).
     """
     live = alpha > 0
     logs, counts = logs[:, live], alpha[live]
@@ -113,8 +114,8 @@ def agglomerate(
 ) -> tuple[Members, ...]:
     """Merge groups while one fault is likelier than two, the pair with the most for it first.
 
-    What speaks for merging is the difference in log evidence, the Chinese-restaurant prior on partitions, and the
-    mean of ``alike`` over the pairs that are brought together.
+    What speaks for merging is the difference in log evidence, the Chinese-restaurant prior on partitions, and
+    the mean of ``alike`` over the pairs that are brought together.
 
     Parameters
     ----------
@@ -159,7 +160,7 @@ def _seating(first: int, second: int, concentration: float) -> float:
 def evidence_of(
     logs: Sequence[Sequence[FloatArray | None]], alphas: Sequence[FloatArray]
 ) -> Callable[[Members], float]:
-    """Return the log evidence of any members; ``logs[j][g]`` is ``(S_g,)``, ``None`` where nothing was read."""
+    """Return the log evidence of any members; ``logs[j][g]`` is ``(S_g,)``, ``None`` where none was read."""
 
     def evidence(members: Members) -> float:
         return sum(

@@ -43,7 +43,7 @@ def reading_logs(model: Model, check: int, result: int, values: FloatArray) -> F
 
 
 class Seen(NamedTuple):
-    """One job: its confirmed fault (-1: none), its readings by check, and fixes tried with what became of them.
+    """One job: its confirmed fault (-1: none), its readings by check, and fixes tried with their outcomes.
 
     ``logs`` are ``log P(reading | state)`` ``(1, S)`` under the model, ``strict`` under the model without
     blunders; ``numbers`` are the readings that are numbers, ``results`` all others.

@@ -5,7 +5,6 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
 import numpy as np
@@ -14,8 +13,8 @@ from scipy.stats import false_discovery_control
 from benchlore.jobs import Job, Outcome
 from benchlore.model import Cases, CasesError, Model, Tried
 from benchlore.proof.joblogs import Seen, seen_in, without_blunders
-from benchlore.proof.reasons import Misreading, Rival, Suspicion, suspicion
-from benchlore.proof.tails import drawn_logs, tails
+from benchlore.proof.reasons import Misreading, Odd, Rival, Suspicion, suspicion
+from benchlore.proof.tails import tails
 
 FALSE_SHARE: Final = 0.05
 """At most this share of the jobs whose readings are called odd are expected to be odd by chance."""
@@ -32,24 +31,14 @@ BOARDS_PER_JOB: Final = 50
 FEWEST_BOARDS, MOST_BOARDS = 20_000, 100_000
 
 
-class Odd(StrEnum):
-    """What is odd about a job, as far as can be told."""
-
-    MISREAD = "mistyped or misread reading"
-    WRONG_FAULT = "wrong fault recorded"
-    NEW_FAULT = "may be a new fault"
-    CANNOT_CURE = "cured by a fix that does not cure the fault"
-    CAME_BACK = "came back after repair"
-
-
 @dataclass(frozen=True, slots=True)
 class Outlier:
     """A job and what is odd about it.
 
     ``fault`` is the recorded one, ``surprise`` the tail probability of the job's readings and ``q`` the share
-    of chance finds among all jobs that are as surprising (Benjamini & Hochberg 1995). ``misread`` are readings
-    without which the rest is ordinary, ``rival`` a fault that explains the readings better than the recorded
-    one; where both are given, ``kind`` is the likelier. ``fix`` is the one that cannot have cured.
+    of chance finds among all jobs that are as surprising (Benjamini & Hochberg 1995). ``misread`` are
+    readings without which the rest is ordinary, ``rival`` a fault that explains the readings better than the
+    recorded one; what does not go with ``kind`` is second best. ``fix`` is the one that cannot have cured.
     """
 
     shop: str
@@ -64,7 +53,12 @@ class Outlier:
 
 
 def outliers_in(
-    model: Model, cases: Cases, jobs: Sequence[Job], *, rng: np.random.Generator, false_share: float = FALSE_SHARE
+    model: Model,
+    cases: Cases,
+    jobs: Sequence[Job],
+    *,
+    rng: np.random.Generator,
+    false_share: float = FALSE_SHARE,
 ) -> tuple[Outlier, ...]:
     """Find the jobs that a person should look at again, the most surprising first.
 
@@ -119,12 +113,8 @@ def _surprises(strict: Model, seen: Sequence[Seen], rng: np.random.Generator) ->
 
 
 def _outlier(model: Model, job: Job, one: Seen, why: Suspicion, surprise: float, q: float) -> Outlier:
-    kind = Odd.NEW_FAULT
-    if why.misread or why.rival:
-        kind = Odd.MISREAD if why.misread_is_likelier else Odd.WRONG_FAULT
-    return Outlier(
-        job.shop, job.number, kind, _name(model, one.fault), surprise, q, misread=why.misread, rival=why.rival
-    )
+    fault = model.faults[one.fault] if one.fault >= 0 else None
+    return Outlier(job.shop, job.number, why.kind, fault, surprise, q, misread=why.misread, rival=why.rival)
 
 
 def _contradictions(model: Model, one: Seen, job: Job, surprise: float, q: float) -> Iterator[Outlier]:
@@ -140,7 +130,3 @@ def _contradictions(model: Model, one: Seen, job: Job, surprise: float, q: float
             if outcome == Tried.PASSED and model.fixes[fix].cures[one.fault, 0] == 0:
                 name = model.fixes[fix].name
                 yield Outlier(job.shop, job.number, Odd.CANNOT_CURE, job.fault, surprise, q, fix=name)
-
-
-def _name(model: Model, fault: int) -> str | None:
-    return model.faults[fault] if fault >= 0 else None

@@ -1,12 +1,14 @@
 """What may be behind a board's improbable readings, found by trying.
 
-Either readings are wrong (leaving out one, or two, makes the rest ordinary), or the fault is (the readings are
-ordinary for another one). Where both would do, the likelier is said first: so often a reading is a blunder and
-anything could have been written, or so often a record names the wrong fault.
+Either readings are wrong (leaving out one, or two, makes the rest ordinary), or the fault is (the readings
+are ordinary for another one), or the fault is none that the book knows. Of what would do, the likeliest is
+named: so often a reading is a blunder and anything could have been written, so often a record names the wrong
+fault, so often a fault is unlisted and could have shown anything.
 """
 
 from dataclasses import dataclass
-from math import exp, log, pi
+from enum import StrEnum
+from math import exp, inf, log, pi
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -30,6 +32,11 @@ FAR_BETTER: Final = 20.0
 MOST_ODDS: Final = 1e12
 """Odds beyond this are written as this."""
 
+PUT_RIGHT: Final = 0.05
+"""The tail probability that a number must give with its power of ten put right; a third of what the other
+readings have is enough.
+"""
+
 POWERS: Final = (3, -3, 1, -1, 2, -2, 6, -6)
 """Powers of ten that slip: a forgotten k or m, a slipped decimal point, µ for M."""
 
@@ -38,6 +45,16 @@ TRIALS: Final = 2_000
 
 TWO_NEED: Final = 6
 """Readings that a job needs for two of them to be called wrong."""
+
+
+class Odd(StrEnum):
+    """What is odd about a job, as far as can be told."""
+
+    MISREAD = "mistyped or misread reading"
+    WRONG_FAULT = "wrong fault recorded"
+    NEW_FAULT = "may be a new fault"
+    CANNOT_CURE = "cured by a fix that does not cure the fault"
+    CAME_BACK = "came back after repair"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,34 +87,68 @@ class Rival:
 
 
 class Suspicion(NamedTuple):
-    """What was found for one job; nothing where neither would do."""
+    """What is likeliest behind one job, and what else would do and is not far less likely."""
 
+    kind: Odd
     misread: tuple[Misreading, ...]
     rival: Rival | None
-    misread_is_likelier: bool
 
 
 def suspicion(model: Model, strict: Model, one: Seen, job: Job, rng: np.random.Generator) -> Suspicion:
     """Try readings and faults; ``strict`` is the model without blunders."""
     drawn = drawn_logs(strict, one.fault, sorted(one.strict), TRIALS, rng)
+    scores = {Odd.NEW_FAULT: _new_fault_score(model, strict, one)}
+    misread, scores[Odd.MISREAD] = _misread(model, strict, one, job, drawn, rng)
+    rival, scores[Odd.WRONG_FAULT] = _rival(model, strict, one, rng)
+    kind = max(scores, key=lambda kind: scores[kind])
+    enough = scores[kind] - log(FAR_BETTER)
+    return Suspicion(
+        kind,
+        misread if scores[Odd.MISREAD] >= enough else (),
+        rival if scores[Odd.WRONG_FAULT] >= enough else None,
+    )
+
+
+def _misread(
+    model: Model, strict: Model, one: Seen, job: Job, drawn: Logs, rng: np.random.Generator
+) -> tuple[tuple[Misreading, ...], float]:
+    """Return the readings that may be wrong, and the score of that, minus infinity if there are none."""
     left_out = _left_out(model, strict, one, drawn)
-    rival, rival_score = _rival(model, strict, one, rng)
     if not left_out:
-        return Suspicion((), rival, misread_is_likelier=False)
+        return (), -inf
     rest = tail(strict, one.fault, _without(one.strict, left_out), drawn)
+    powers = tuple(_power(strict, one, c, left_out, drawn, min(PUT_RIGHT, rest / 3)) for c in left_out)
     misread = tuple(
         Misreading(
             check=model.checks[c].name,
             wrote=as_written(model.checks[c], job, one.numbers.get(c), one.results.get(c)),
             expected=as_expected(strict, one, c, left_out, rng),
-            power=_power(strict, one, c, left_out, drawn),
+            power=power,
             rest=rest,
         )
-        for c in left_out
+        for c, power in zip(left_out, powers, strict=True)
     )
-    powers = tuple(wrong.power for wrong in misread)
-    score = _misread_score(model, one, left_out, powers) + _tried_logs(model, one)[one.fault]
-    return Suspicion(misread, rival, misread_is_likelier=rival is None or score >= rival_score)
+    tried = float(_tried_logs(model, one)[one.fault]) if one.fault >= 0 else 0.0
+    return misread, _misread_score(model, one, left_out, powers) + tried
+
+
+def _new_fault_score(model: Model, strict: Model, one: Seen) -> float:
+    """``log P(the fault is none of the listed ones, readings)``; nothing is known of what the fixes do to it.
+
+    A number that is no state's says nothing for a new fault, so the model is the one without blunders.
+    """
+    unlisted = len(model.faults) - 1
+    score = -float(discrepancies(strict, unlisted, one.strict)[0])
+    if one.fault == unlisted:
+        return score
+    chance = max(float(model.fault_probabilities[unlisted]), 1e-12)
+    if one.fault < 0:
+        return score + log(chance)
+    return score + log(WRONG_FAULT * chance) - _log_others(model, one.fault)
+
+
+def _log_others(model: Model, fault: int) -> float:
+    return log(max(1 - float(model.fault_probabilities[fault]), 1e-12))
 
 
 def _left_out(model: Model, strict: Model, one: Seen, drawn: Logs) -> tuple[int, ...]:
@@ -134,7 +185,7 @@ def _misread_score(
 
 
 def _anything(model: Model, one: Seen, c: int) -> float:
-    """Log-probability of what a blunder writes: any result, or a number from a Cauchy density over all states."""
+    """Log-probability of what a blunder writes: any result, or a number from a Cauchy density."""
     d = model.checks[c].densities
     if d is None or c not in one.numbers:
         return -log(len(model.checks[c].results))
@@ -143,7 +194,7 @@ def _anything(model: Model, one: Seen, c: int) -> float:
 
 
 def _scaled_score(model: Model, one: Seen, c: int, power: int, left_out: tuple[int, ...]) -> float:
-    """Log-density of a number that was written ``10**-power`` times what it is, given the readings that stay."""
+    """Log-density of a number that was written ``10**-power`` times what it is, given those that stay."""
     rest = _without(one.logs, left_out)
     scaled = rest | {c: reading_logs(model, c, -1, np.array([one.numbers[c] * 10.0**power]))}
     gain = discrepancies(model, one.fault, rest) - discrepancies(model, one.fault, scaled)
@@ -156,8 +207,10 @@ def _stretch(model: Model, c: int, power: int) -> float:
     return 0.0 if d is None or d.log_normal else power * log(10)
 
 
-def _power(strict: Model, one: Seen, c: int, left_out: tuple[int, ...], drawn: Logs) -> int | None:
-    """Return the likeliest power of ten that makes the number ordinary, if any does."""
+def _power(
+    strict: Model, one: Seen, c: int, left_out: tuple[int, ...], drawn: Logs, least: float
+) -> int | None:
+    """Return the likeliest power of ten with which the readings' tail probability is ``least``, if any."""
     value = one.numbers.get(c)
     if value is None or not np.isfinite(value) or value == 0:
         return None
@@ -165,7 +218,7 @@ def _power(strict: Model, one: Seen, c: int, left_out: tuple[int, ...], drawn: L
     fitting = [
         power
         for power in POWERS
-        if tail(strict, one.fault, rest | {c: _at(strict, c, value * 10.0**power)}, drawn) >= ORDINARY
+        if tail(strict, one.fault, rest | {c: _at(strict, c, value * 10.0**power)}, drawn) >= least
     ]
     return max(fitting, key=lambda power: _scaled_score(strict, one, c, power, left_out), default=None)
 
@@ -177,21 +230,20 @@ def _at(model: Model, c: int, value: float) -> FloatArray:
 def _rival(model: Model, strict: Model, one: Seen, rng: np.random.Generator) -> tuple[Rival | None, float]:
     """Return the likeliest other listed fault if it is far better and ordinary, and its score."""
     if one.fault < 0:
-        return None, -np.inf
+        return None, -inf
     with np.errstate(divide="ignore"):
         scores = by_fault(model, one.logs)[0] + _tried_logs(model, one) + np.log(model.fault_probabilities)
     listed = [f for f in range(len(model.faults) - 1) if f != one.fault]
     best = max(listed, key=lambda f: float(scores[f]), default=-1)
-    if best < 0 or scores[best] == -np.inf:
-        return None, -np.inf
+    if best < 0 or scores[best] == -inf:
+        return None, -inf
     ahead = min(float(scores[best] - scores[one.fault]), log(MOST_ODDS))
     if ahead < log(FAR_BETTER):
-        return None, -np.inf
+        return None, -inf
     surprise = tail(strict, best, one.strict, drawn_logs(strict, best, sorted(one.strict), TRIALS, rng))
     if surprise < ORDINARY:
-        return None, -np.inf
-    others = 1 - float(model.fault_probabilities[one.fault])
-    score = float(scores[best]) + log(WRONG_FAULT) - log(max(others, 1e-12))
+        return None, -inf
+    score = float(scores[best]) + log(WRONG_FAULT) - _log_others(model, one.fault)
     return Rival(model.faults[best], exp(ahead), surprise), score
 
 

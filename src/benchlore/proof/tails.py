@@ -1,9 +1,9 @@
 """How improbable a board's readings are: tail probabilities by simulation from the model.
 
-The discrepancy of a board is ``-log P(readings | fault)``, or ``-log P(readings)`` where nobody confirmed the fault.
-A number enters by its density, so a discrepancy means nothing by itself: it is compared with those of boards drawn
-from the model, with the same fault, on which the same checks are read. Blunders are no part of that model, for
-they are what is looked for.
+The discrepancy of a board is ``-log P(readings | fault)``, or ``-log P(readings)`` where nobody confirmed the
+fault. A number enters by its density, so a discrepancy means nothing by itself: it is compared with those of
+boards drawn from the model, with the same fault, on which the same checks are read. Blunders are no part of
+that model, for they are what is looked for.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
