@@ -1,0 +1,114 @@
+"""How improbable a board's readings are: tail probabilities by simulation from the model.
+
+The discrepancy of a board is ``-log P(readings | fault)``, or ``-log P(readings)`` where nobody confirmed the
+fault. A number enters by its density, so a discrepancy means nothing by itself: it is compared with those of
+boards drawn from the model, with the same fault, on which the same checks are read. Blunders are no part of
+that model, for they are what is looked for.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TypeAlias
+
+import numpy as np
+from scipy.special import logsumexp
+
+from benchlore.model import FloatArray, Model
+from benchlore.model.densities import log_likelihoods
+from benchlore.model.packed import IntArray
+from benchlore.model.sample import draw_values
+
+Logs: TypeAlias = Mapping[int, FloatArray]
+"""``log P(reading | state)`` of checks (index), ``(N, S)`` for ``N`` boards."""
+
+TIES = 1e-9
+"""Discrepancies that differ by less are equal."""
+
+
+def drawn_logs(
+    model: Model, fault: int, checks: Iterable[int], boards: int, rng: np.random.Generator
+) -> dict[int, FloatArray]:
+    """Draw boards with a fault (-1: with any, as the prior says) and read the checks on them."""
+    chances = model.fault_probabilities
+    faults = rng.choice(len(chances), boards, p=chances) if fault < 0 else np.full(boards, fault)
+    states: dict[int, IntArray] = {}
+    logs = {}
+    for c in checks:
+        g = model.checks[c].condition
+        if g not in states:
+            states[g] = choose(model.state_probabilities[g][faults], rng)
+        logs[c] = _read(model, c, states[g], rng)
+    return logs
+
+
+def _read(model: Model, c: int, states: IntArray, rng: np.random.Generator) -> FloatArray:
+    check = model.checks[c]
+    if check.densities is not None:
+        return log_likelihoods(check, draw_values(check.densities, states, rng))
+    with np.errstate(divide="ignore"):
+        logs: FloatArray = np.log(check.probabilities.T[choose(check.probabilities[states], rng)])
+    return logs
+
+
+def choose(rows: FloatArray, rng: np.random.Generator) -> IntArray:
+    """Draw one index from each row of probabilities in the last axis; never one of probability zero."""
+    below = np.cumsum(rows, axis=-1)
+    chosen: IntArray = (rng.random((*rows.shape[:-1], 1)) * below[..., -1:] >= below).sum(axis=-1)
+    return chosen
+
+
+def discrepancies(model: Model, fault: int, logs: Logs) -> FloatArray:
+    """``-log P(readings | fault)`` of each board, or ``-log P(readings)`` for fault -1, shape ``(N,)``."""
+    if fault >= 0:
+        return -by_fault(model, logs, np.array([fault]))[:, 0]
+    with np.errstate(divide="ignore"):
+        prior = np.log(model.fault_probabilities)
+        surprise: FloatArray = -logsumexp(by_fault(model, logs) + prior, axis=1)
+    return surprise
+
+
+def by_fault(model: Model, logs: Logs, faults: IntArray | None = None) -> FloatArray:
+    """``log P(readings | f)`` of each board and each of ``faults`` (all if left out), shape ``(N, F)``."""
+    chosen = np.arange(len(model.faults)) if faults is None else faults
+    total: FloatArray = np.zeros((1, len(chosen)))
+    for g, here in _by_condition(model, logs).items():
+        high = here.max(axis=1, keepdims=True)
+        high = np.where(np.isfinite(high), high, 0.0)
+        with np.errstate(divide="ignore"):
+            total = total + high + np.log(np.exp(here - high) @ model.state_probabilities[g][chosen].T)
+    return total
+
+
+def _by_condition(model: Model, logs: Logs) -> dict[int, FloatArray]:
+    sums: dict[int, FloatArray] = {}
+    for c, here in logs.items():
+        g = model.checks[c].condition
+        sums[g] = sums[g] + here if g in sums else here
+    return sums
+
+
+def tail(model: Model, fault: int, seen: Logs, drawn: Logs) -> float:
+    """Return the share of drawn boards that are as improbable as the one that was seen.
+
+    The one that was seen counts as one of them, so the share is never zero and is a valid tail probability
+    (Davison & Hinkley 1997, "Bootstrap methods and their application", section 4.2). Only the checks that
+    were seen count.
+    """
+    if not seen:
+        return 1.0
+    here = float(discrepancies(model, fault, seen)[0])
+    others = discrepancies(model, fault, {c: drawn[c] for c in seen})
+    return float(1 + (others >= here - TIES).sum()) / (1 + len(others))
+
+
+def tails(
+    model: Model, faults: Sequence[int], seen: Sequence[Logs], boards: int, rng: np.random.Generator
+) -> list[float]:
+    """Return the tail probability of each job; jobs of one fault are compared with the same drawn boards."""
+    found = [1.0] * len(seen)
+    for fault in sorted(set(faults)):
+        members = [j for j, one in enumerate(faults) if one == fault]
+        checks = sorted({c for j in members for c in seen[j]})
+        drawn = drawn_logs(model, fault, checks, boards, rng)
+        for j in members:
+            found[j] = tail(model, fault, seen[j], drawn)
+    return found
