@@ -2,4 +2,5 @@
 
 from benchlore.cli import main
 
-main()
+if __name__ == "__main__":  # a worker process imports this module too
+    main()

@@ -16,6 +16,7 @@ from benchlore.library import Library, LibraryError, open_library
 from benchlore.model import ModelError
 from benchlore.notation import FileTrouble
 from benchlore.procedure import PlanningError
+from benchlore.proof import ProofError
 
 REFUSED = 1
 STOPPED = 130
@@ -28,6 +29,7 @@ EXPECTED = (
     ExportTrouble,
     ModelError,
     PlanningError,
+    ProofError,
 )
 """What can go wrong outside the program; each composes its own message."""
 

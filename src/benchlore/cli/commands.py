@@ -7,7 +7,14 @@ from typing import Annotated
 import typer
 
 from benchlore.book import json_schema as book_schema
-from benchlore.cli import compare_text, intake_text, next_text, review_text, shortfall_text
+from benchlore.cli import (
+    compare_text,
+    intake_text,
+    next_text,
+    proof_text,
+    review_text,
+    shortfall_text,
+)
 from benchlore.cli.app import (
     REFUSED,
     AsJson,
@@ -19,17 +26,19 @@ from benchlore.cli.app import (
 )
 from benchlore.cli.console import complain, progress_shown, say, say_json, stopping_gently
 from benchlore.cli.procedure_text import ProcedureText, cost_lines, learned_lines
-from benchlore.cli.text import counted
 from benchlore.library import (
     Bench,
+    Other,
     ask,
     draft_mapping,
     export_jobs,
     init_library,
     kept_procedure,
+    kept_proof,
     make_demo,
     plan_complaint,
     preview_table,
+    prove_complaint,
     review_book,
     review_library,
     take_in,
@@ -37,7 +46,10 @@ from benchlore.library import (
 )
 from benchlore.notation import Severity
 from benchlore.procedure import Effort, Limits, to_json
+from benchlore.proof import Settings, Split
+from benchlore.proof import to_json as proof_to_json
 from benchlore.shop import json_schema as shop_schema
+from benchlore.units import counted
 
 GIB = 1024**3
 
@@ -266,11 +278,7 @@ def show(
     if as_json:
         say_json({**to_json(planned.procedure), "stale": planned.stale})
         return
-    if planned.stale:
-        complain(
-            f"note: {' and '.join(planned.stale)} changed since this was planned; "
-            f"renew it with 'benchlore plan {board} {complaint}'"
-        )
+    _warn_of_stale(planned.stale, f"benchlore plan {board} {complaint}")
     if rare is None:
         rare = RARE if steps is None else 0.0
     text = ProcedureText(planned.procedure, planned.book, rare, steps, shop)
@@ -332,6 +340,66 @@ def _pair(text: str) -> tuple[str, str]:
     return check, reading
 
 
+@app.command("prove")
+def prove_procedure(
+    context: typer.Context,
+    board: BoardName,
+    complaint: ComplaintName,
+    shop: ShopFile = None,
+    by: Annotated[Split, typer.Option(help="By what the jobs are divided.")] = Split.JOB,
+    folds: Annotated[
+        int, typer.Option(metavar="N", help="Into how many parts they are divided.", min=2, max=100)
+    ] = 5,
+    draws: Annotated[
+        int, typer.Option(metavar="N", help="How often what was not recorded is drawn.", min=2, max=1000)
+    ] = 20,
+    seed: Annotated[int, typer.Option(metavar="N", help="Equal seeds give equal figures.", min=0)] = 1,
+    effort: Annotated[
+        Effort, typer.Option(help="How hard to look for each part's procedure.")
+    ] = Effort.QUICK,
+    workers: Annotated[
+        int | None, typer.Option(metavar="N", help="Processes at work; all cores if left out.", min=1)
+    ] = None,
+    against: Annotated[
+        Path | None,
+        typer.Option("--against", metavar="BOOK", help="Compare with another version of the book."),
+    ] = None,
+    against_steps: Annotated[
+        int | None,
+        typer.Option("--against-steps", metavar="N", help="Compare with at most N steps.", min=1),
+    ] = None,
+    last: Annotated[bool, typer.Option("--last", help="Print the last proof again.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Try the procedure on recorded jobs that it was not made from.
+
+    Each part of the jobs is held out once: the book learns from the others, a procedure is made, and it is
+    followed through the jobs held out. What a job did not record is drawn from what it did.
+    """
+    library = library_of(context)
+    if last:
+        proved = kept_proof(library, board, complaint, shop_file=shop)
+        _warn_of_stale(proved.stale, f"benchlore prove {board} {complaint}")
+    else:
+        other = Other(against, against_steps) if against or against_steps else None
+        with progress_shown(quiet=as_json) as report:
+            proved = prove_complaint(
+                library,
+                board,
+                complaint,
+                shop_file=shop,
+                settings=Settings(by, folds, draws, seed),
+                effort=effort,
+                other=other,
+                workers=workers,
+                report=report,
+            )
+    if as_json:
+        say_json({**proof_to_json(proved.proof), "stale": proved.stale})
+        return
+    say(proof_text.lines(proved))
+
+
 @app.command()
 def export(
     context: typer.Context,
@@ -373,3 +441,8 @@ def demo(
     say(intake_text.demo_lines(made, folder))
     shown = made.planned[0]
     say(["", "-" * 80, "", *ProcedureText(shown.procedure, shown.book, 0.05).lines()])
+
+
+def _warn_of_stale(stale: tuple[str, ...], renew: str) -> None:
+    if stale:
+        complain(f"note: {' and '.join(stale)} changed since this was made; renew it with '{renew}'")

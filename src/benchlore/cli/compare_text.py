@@ -5,9 +5,10 @@ from dataclasses import fields
 from itertools import zip_longest
 
 from benchlore.cli.next_text import PARTS
-from benchlore.cli.text import columns, money, share, two_ends, wrapped
+from benchlore.cli.text import columns, two_ends, wrapped
 from benchlore.library import Planned
 from benchlore.procedure import RELEASE, Cost, Kind, Step
+from benchlore.units import money, share
 
 FIRST_STEPS = 5
 WIDEST = 24

@@ -5,9 +5,10 @@ from pathlib import Path
 from typing import Any
 
 from benchlore.cli.review_text import problem_lines
-from benchlore.cli.text import columns, counted, money, wrapped
+from benchlore.cli.text import columns, wrapped
 from benchlore.jobs.intake import Preview, RowVerdict, Verdict
 from benchlore.library import DemandTakenIn, DemoMade, Planned, TakenIn
+from benchlore.units import counted, money
 
 QUIET = frozenset({Verdict.TAKEN, Verdict.ALREADY_THERE})
 MOST_PROBLEMS = 20

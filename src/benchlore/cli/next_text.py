@@ -12,9 +12,10 @@ from benchlore.cli.procedure_text import (
     standing_lines,
     works_of,
 )
-from benchlore.cli.text import columns, money, share, two_ends, wrapped
+from benchlore.cli.text import columns, two_ends, wrapped
 from benchlore.library import UNCLEAR, Asked
 from benchlore.procedure import OVER_BUDGET, STILL_THERE, Cost, Kind, Option
+from benchlore.units import money, share
 
 MOST_SUSPECTS = 6
 MOST_OTHERS = 4

@@ -6,10 +6,10 @@ from functools import cached_property
 from pathlib import Path
 
 from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Complaint, Fix, Hazard, Setup, Work
-from benchlore.cli.text import columns, command_lines, counted, money, share, two_ends, wrapped
+from benchlore.cli.text import columns, command_lines, two_ends, wrapped
 from benchlore.library import Planned
 from benchlore.procedure import RELEASE, Done, Excerpt, Exit, Kind, Procedure, Step, trimmed
-from benchlore.units import format_duration
+from benchlore.units import counted, format_duration, money, share
 
 INDENT = 4
 READING = "READING"

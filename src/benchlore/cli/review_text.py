@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 
-from benchlore.cli.text import counted, wrapped
+from benchlore.cli.text import wrapped
 from benchlore.library import Reviewed
 from benchlore.notation import Problem, Severity
+from benchlore.units import counted
 
 
 def lines(reviews: Sequence[Reviewed]) -> list[str]:

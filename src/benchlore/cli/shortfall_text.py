@@ -1,8 +1,9 @@
 """What a procedure has to do without, in a few lines."""
 
-from benchlore.cli.text import share, wrapped
+from benchlore.cli.text import wrapped
 from benchlore.library import Planned
 from benchlore.procedure import BandLoss, band_losses, cannot_do
+from benchlore.units import share
 
 MOST_NAMED = 3
 LEAST_LOST = 0.02

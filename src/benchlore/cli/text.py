@@ -55,29 +55,3 @@ def command_lines(words: Sequence[str], *, indent: int = 0, width: int = WIDTH) 
         else:
             lines[-1] += word if not lines[-1].strip() else f" {word}"
     return lines
-
-
-def money(amount: float, currency: str) -> str:
-    """Print an amount with its currency: ``61.40 EUR``."""
-    return f"{amount:,.2f} {currency}"
-
-
-def share(probability: float) -> str:
-    """Print a probability as a share; what is not zero never prints as 0 %, nor what is not one as 100 %.
-
-    >>> share(0.123), share(0.004), share(1.0), share(0.9996)
-    ('12 %', '0.4 %', '100 %', '99.9 %')
-    """
-    percent = 100 * probability
-    if percent <= 0 or percent >= 100:
-        return f"{percent:.0f} %"
-    if percent >= 99.5:
-        return f"{min(percent, 99.9):.1f} %"
-    if percent >= 1:
-        return f"{percent:.0f} %"
-    return f"{percent:.1f} %" if percent >= 0.1 else "<0.1 %"
-
-
-def counted(number: int, one: str, many: str | None = None) -> str:
-    """Print a number with its noun: ``1 job``, ``3 jobs``."""
-    return f"{number:,} {one if number == 1 else many or one + 's'}"

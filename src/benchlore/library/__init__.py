@@ -16,6 +16,7 @@ from benchlore.library.errors import (
     NoComplaintError,
     NoLibraryError,
     NoProcedureError,
+    NoProofError,
     NotEmptyError,
     NothingStoredError,
     ReadingError,
@@ -24,6 +25,7 @@ from benchlore.library.errors import (
 from benchlore.library.folder import Library, init_library, open_library
 from benchlore.library.planning import Learned, Planned, kept_procedure, learn_board, plan_complaint
 from benchlore.library.progress import Report, silent
+from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
 from benchlore.library.records import (
     DemandTakenIn,
     TakenIn,
@@ -52,9 +54,12 @@ __all__ = [
     "NoComplaintError",
     "NoLibraryError",
     "NoProcedureError",
+    "NoProofError",
     "NotEmptyError",
     "NothingStoredError",
+    "Other",
     "Planned",
+    "Proved",
     "ReadAs",
     "ReadingError",
     "Report",
@@ -67,11 +72,13 @@ __all__ = [
     "export_jobs",
     "init_library",
     "kept_procedure",
+    "kept_proof",
     "learn_board",
     "make_demo",
     "open_library",
     "plan_complaint",
     "preview_table",
+    "prove_complaint",
     "review_book",
     "review_library",
     "silent",

@@ -10,6 +10,7 @@ LibraryError
 ├── ShopRefusedError      the shop file has errors
 ├── NoComplaintError      the book has no such complaint
 ├── NoProcedureError      nothing was planned yet for that board, complaint and shop
+├── NoProofError          nothing was proven yet for that board, complaint and shop
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
 ├── RejectsInTheWayError  the file for refused rows holds something else
 ├── NothingStoredError    no job was taken in yet
@@ -108,6 +109,17 @@ class NoProcedureError(LibraryError):
         super().__init__(
             f"no procedure for '{board}', complaint '{complaint}', at {shop} yet; "
             f"make it with 'benchlore plan {board} {complaint}'"
+        )
+
+
+class NoProofError(LibraryError):
+    """Nothing was proven yet for that board, complaint and shop."""
+
+    def __init__(self, board: str, complaint: str, shop: str) -> None:
+        self.board, self.complaint, self.shop = board, complaint, shop
+        super().__init__(
+            f"nothing is proven yet for {board} {complaint} at {shop}; "
+            f"run 'benchlore prove {board} {complaint}'"
         )
 
 

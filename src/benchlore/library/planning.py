@@ -1,32 +1,32 @@
 """From what a library holds to models and procedures, kept in its ``compiled`` folder while it stays."""
 
-import json
-import re
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, fields
-from hashlib import sha256
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-import numpy as np
-
-import benchlore
 from benchlore.book import Book
 from benchlore.jobs import JobColumns
+from benchlore.library.compiled import (
+    changed,
+    digest_of_shop,
+    procedure_folder,
+    read_json,
+    stamp_of,
+    write_json,
+)
 from benchlore.library.errors import NoComplaintError, NoProcedureError
 from benchlore.library.folder import Library, make_folder, sound_book_of, sound_shop_of, store_of
 from benchlore.library.progress import Report, silent
 from benchlore.model import LearningReport, Model, ModelError, build, cases_from_columns, learn
 from benchlore.model import from_json as model_from_json
 from benchlore.model import to_json as model_to_json
-from benchlore.notation import FileNotWritten, FileTrouble, read_text, write_atomic
+from benchlore.notation import FileNotWritten, FileTrouble
 from benchlore.procedure import MEMORY, Effort, Limits, PlanningError, Procedure, never, plan
 from benchlore.procedure import from_json as procedure_from_json
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.shop import Shop
 
-MOST_COMPILED = 1024**3
 LEARNING_STEPS = 50
 
 
@@ -72,7 +72,7 @@ def learn_board(library: Library, board: str, *, report: Report = silent) -> Lea
     book = sound_book_of(library, board).book
     assert book is not None
     columns = _columns(library, board)
-    stamp = _stamp(library, board, columns)
+    stamp = stamp_of(library, board, columns)
     if (kept := _kept_models(library, book, stamp, _count(columns))) is not None:
         return kept
     models = tuple(build(book, complaint) for complaint in book.complaints)
@@ -81,8 +81,8 @@ def learn_board(library: Library, board: str, *, report: Report = silent) -> Lea
     with suppress(FileNotWritten):
         for model in learned:
             folder = library.compiled / board / model.complaint
-            _write_json(folder / "model.json", model_to_json(model))
-            _write_json(folder / "made-from.json", {**stamp, "learned_from": jobs})
+            write_json(folder / "model.json", model_to_json(model))
+            write_json(folder / "made-from.json", {**stamp, "learned_from": jobs})
     return Learned(
         book, {model.complaint: model for model in learned}, jobs, _count(columns), learning, stamp
     )
@@ -115,7 +115,7 @@ def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
     shop = sound_shop_of(library, shop_file)
     learned = learn_board(library, board, report=report)
     model = model_of_complaint(learned, complaint)
-    folder = _procedure_folder(library, board, complaint, shop)
+    folder = procedure_folder(library, board, complaint, shop)
     make_folder(folder)  # a library that cannot be written to says so before the long work
 
     def progress(done: float, cost: float | None, bound: float | None) -> None:
@@ -131,9 +131,9 @@ def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
         interrupted=interrupted,
         progress=progress,
     )
-    made_from = {**learned.stamp, "shop": _digest_of_shop(shop), "learned_from": learned.jobs}
-    _write_json(folder / "procedure.json", procedure_to_json(procedure))
-    _write_json(folder / "made-from.json", made_from)
+    made_from = {**learned.stamp, "shop": digest_of_shop(shop), "learned_from": learned.jobs}
+    write_json(folder / "procedure.json", procedure_to_json(procedure))
+    write_json(folder / "made-from.json", made_from)
     return Planned(learned.book, model, shop, procedure, learned.jobs, learned.stored)
 
 
@@ -156,21 +156,14 @@ def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: P
 def kept_for(library: Library, learned: Learned, complaint: str, shop: Shop) -> Planned:
     """As :func:`kept_procedure`, for a board that was learned already and a shop that was read."""
     model, board = model_of_complaint(learned, complaint), learned.book.board.name
-    folder = _procedure_folder(library, board, complaint, shop)
+    folder = procedure_folder(library, board, complaint, shop)
     try:
-        procedure = procedure_from_json(_read_json(folder / "procedure.json"))
-        made_from = _read_json(folder / "made-from.json")
+        procedure = procedure_from_json(read_json(folder / "procedure.json"))
+        made_from = read_json(folder / "made-from.json")
         learned_from = int(made_from["learned_from"])
     except (FileTrouble, ValueError, PlanningError, KeyError, TypeError):
         raise NoProcedureError(board, complaint, shop.name) from None
-    now = {**learned.stamp, "shop": _digest_of_shop(shop)}
-    names = {
-        "book": "the book",
-        "jobs": "the recorded jobs",
-        "shop": "the shop file",
-        "benchlore": "benchlore",
-    }
-    stale = tuple(names[key] for key in names if made_from.get(key) != now[key])
+    stale = changed(made_from, {**learned.stamp, "shop": digest_of_shop(shop)})
     return Planned(learned.book, model, shop, procedure, learned_from, learned.stored, stale)
 
 
@@ -210,31 +203,6 @@ def _learn(
     return learned, learning.jobs, learning
 
 
-def _stamp(library: Library, board: str, columns: JobColumns | None) -> dict[str, str]:
-    """What models depend on: the book's text, the board's jobs, the program."""
-    book = sha256(read_text(library.book_file(board)).encode()).hexdigest()
-    return {"benchlore": benchlore.__version__, "book": book, "jobs": _digest_of_jobs(columns)}
-
-
-def _digest_of_jobs(columns: JobColumns | None) -> str:
-    digest = sha256()
-    for field in fields(JobColumns) if columns is not None and len(columns) else ():
-        value = getattr(columns, field.name)
-        digest.update(value.tobytes() if isinstance(value, np.ndarray) else repr(value).encode())
-    return digest.hexdigest()
-
-
-def _digest_of_shop(shop: Shop) -> str:
-    plain = {field.name: getattr(shop, field.name) for field in fields(shop)}
-    ordered = {
-        name: sorted(value.items() if isinstance(value, Mapping) else value)
-        if isinstance(value, Mapping | frozenset)
-        else value
-        for name, value in plain.items()
-    }
-    return sha256(repr(ordered).encode()).hexdigest()
-
-
 def _kept_models(library: Library, book: Book, stamp: Mapping[str, str], stored: int) -> Learned | None:
     """Models kept from an earlier learning, if all are there and made from the same."""
     models: dict[str, Model] = {}
@@ -242,25 +210,11 @@ def _kept_models(library: Library, book: Book, stamp: Mapping[str, str], stored:
     try:
         for complaint in book.complaints:
             folder = library.compiled / book.board.name / complaint
-            made_from = _read_json(folder / "made-from.json")
+            made_from = read_json(folder / "made-from.json")
             if any(made_from.get(key) != value for key, value in stamp.items()):
                 return None
-            models[complaint] = model_from_json(_read_json(folder / "model.json"))
+            models[complaint] = model_from_json(read_json(folder / "model.json"))
             jobs = int(made_from["learned_from"])
     except (FileTrouble, ValueError, ModelError, KeyError, TypeError):
         return None
     return Learned(book, models, jobs, stored, None, stamp)
-
-
-def _procedure_folder(library: Library, board: str, complaint: str, shop: Shop) -> Path:
-    slug = re.sub(r"[^a-z0-9]+", "-", shop.name.casefold()).strip("-") or "shop"
-    return library.compiled / board / complaint / slug
-
-
-def _read_json(path: Path) -> Any:
-    return json.loads(read_text(path, most=MOST_COMPILED))
-
-
-def _write_json(path: Path, data: Any) -> None:
-    make_folder(path.parent)
-    write_atomic(path, json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")) + "\n")

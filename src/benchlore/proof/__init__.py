@@ -6,20 +6,35 @@ output. ``docs/proof.md`` has the methods and their sources.
 
 from benchlore.proof.calibration import Bar, Calibration, Sharpness, calibration_of
 from benchlore.proof.candidates import Candidate, Sign, candidates_of
+from benchlore.proof.codec import from_json, to_json
+from benchlore.proof.compare import Difference
 from benchlore.proof.coverage import BoardsUntil, Coverage, CurvePoint, coverage_of
 from benchlore.proof.dependence import Between, Dependence, dependence_of
+from benchlore.proof.errors import OneShopError, ProofError, ProofFormatError, TooFewJobsError, UndatedError
 from benchlore.proof.estimate import LEVEL, Estimate, between_percentiles, percentiles, proportion
+from benchlore.proof.examples import Belief, Example
+from benchlore.proof.fold import Planning
+from benchlore.proof.folds import Split
 from benchlore.proof.outliers import Outlier, outliers_in
+from benchlore.proof.prove import Against, HeldOutPart, Proof, Settings, prove
 from benchlore.proof.ranking import RocArea
 from benchlore.proof.reasons import Misreading, Odd, Rival
 from benchlore.proof.reliability import BrierParts, CalibrationTest, ReliabilityBin
+from benchlore.proof.replay import Account, Replay
 from benchlore.proof.scores import FLOOR, Score
-from benchlore.proof.work import Run, in_turn, seeds
+from benchlore.proof.standing import Graded, Ground, Standing
+from benchlore.proof.telling import Part, Table, Topic, parts_of
+from benchlore.proof.trial import Subject
+from benchlore.proof.ways import Way
+from benchlore.proof.work import Run, generator, in_turn, seeds, untold
 
 __all__ = [
     "FLOOR",
     "LEVEL",
+    "Account",
+    "Against",
     "Bar",
+    "Belief",
     "Between",
     "BoardsUntil",
     "BrierParts",
@@ -29,25 +44,52 @@ __all__ = [
     "Coverage",
     "CurvePoint",
     "Dependence",
+    "Difference",
     "Estimate",
+    "Example",
+    "Graded",
+    "Ground",
+    "HeldOutPart",
     "Misreading",
     "Odd",
+    "OneShopError",
     "Outlier",
+    "Part",
+    "Planning",
+    "Proof",
+    "ProofError",
+    "ProofFormatError",
     "ReliabilityBin",
+    "Replay",
     "Rival",
     "RocArea",
     "Run",
     "Score",
+    "Settings",
     "Sharpness",
     "Sign",
+    "Split",
+    "Standing",
+    "Subject",
+    "Table",
+    "TooFewJobsError",
+    "Topic",
+    "UndatedError",
+    "Way",
     "between_percentiles",
     "calibration_of",
     "candidates_of",
     "coverage_of",
     "dependence_of",
+    "from_json",
+    "generator",
     "in_turn",
     "outliers_in",
+    "parts_of",
     "percentiles",
     "proportion",
+    "prove",
     "seeds",
+    "to_json",
+    "untold",
 ]

@@ -35,3 +35,11 @@ class UndatedError(ProofError):
             f"{dated} of {jobs} jobs have a date, and folds by time need {needed} days or more; "
             f"split them by job, or give 'opened' in the mapping"
         )
+
+
+class ProofFormatError(ProofError):
+    """A stored proof cannot be read."""
+
+    def __init__(self, where: str, found: object, expected: str) -> None:
+        self.where = where
+        super().__init__(f"proof, {where}: expected {expected}, found {found!r}")

@@ -50,7 +50,7 @@ class Graded:
 
 @dataclass(frozen=True, slots=True)
 class _Measure:
-    """How many jobs, how much coverage and how likely a calibration a standing asks for."""
+    """How many jobs, how much coverage and how likely a chance overconfidence a standing asks for."""
 
     jobs: int
     coverage: float
@@ -100,11 +100,18 @@ def graded(confirmed: int, replay: Replay, calibration: Calibration | None, cove
 
 
 def _calibrated(standing: Standing, least: float, calibration: Calibration | None) -> Ground:
-    asks = f"nothing speaks against its percentages (p of at least {least:g})"
+    """Too timid is no fault: who is right oftener than he says can be relied on."""
+    asks = "it is not surer of its suspects than it should be"
     test = calibration.test if calibration else None
     if test is None:
         return Ground(standing, asks, "not tested", met=False)
-    return Ground(standing, asks, f"p = {test.p:.2g}", test.p >= least)
+    leaning = "surer" if test.z > 0 else "less sure"
+    return Ground(
+        standing,
+        asks,
+        f"{leaning} by z = {abs(test.z):.1f}, p = {test.p:.2g}",
+        test.z <= 0 or test.p >= least,
+    )
 
 
 def _beats(standing: Standing, replay: Replay, way: Way) -> Ground:

@@ -17,8 +17,8 @@ from benchlore.proof.work import Run, Told, all_told, seeds
 from benchlore.proof.worlds import IntArray, World, completed
 from benchlore.shop import Shop
 
-WORLDS, BOOTSTRAP, FOLDS, CALIBRATION, COVERAGE, DOUBTS = range(6)
-"""Stages, each with seeds of its own."""
+WORLDS, DOUBTS = range(2)
+"""Stages of which each task has a seed of its own."""
 
 
 @dataclass(frozen=True, eq=False)

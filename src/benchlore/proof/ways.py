@@ -36,7 +36,7 @@ class Way(StrEnum):
 
     PROCEDURE = "this procedure"
     FIXES = "fixes alone"
-    TELLING = "most telling check first"
+    TELLING = "most telling check"
     TOLD = "fault known at once"
     BENCH = "as the bench did"
 

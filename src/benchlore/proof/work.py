@@ -44,3 +44,8 @@ def untold(stage: str, done: int, total: int) -> None:
 def seeds(seed: int, stage: int, count: int) -> list[np.random.SeedSequence]:
     """A seed for each task of a stage, independent of all others and of who does the task."""
     return np.random.SeedSequence(seed, spawn_key=(stage,)).spawn(count)
+
+
+def generator(seed: int, stage: int) -> np.random.Generator:
+    """The random generator of a stage that is one piece of work."""
+    return np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(stage,)))

@@ -11,6 +11,7 @@ from benchlore.units.quantity import format_quantity, parse_quantity, parse_read
 from benchlore.units.span import format_span, parse_span
 from benchlore.units.symbols import unit_symbol
 from benchlore.units.values import OL, Chance, Measure, Span
+from benchlore.units.wording import counted, money, share
 
 __all__ = [
     "CHANCE_WORDS",
@@ -19,13 +20,16 @@ __all__ = [
     "Measure",
     "Span",
     "UnitError",
+    "counted",
     "format_duration",
     "format_quantity",
     "format_span",
+    "money",
     "parse_chance",
     "parse_duration",
     "parse_quantity",
     "parse_reading",
     "parse_span",
+    "share",
     "unit_symbol",
 ]
