@@ -9,20 +9,26 @@ from benchlore.press.belief import draw_belief
 from benchlore.press.costs import draw_gains, draw_means, draw_spreads
 from benchlore.press.coverage import draw_coverage
 from benchlore.press.drawing import Picture
+from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
 
 __all__ = [
     "Belief",
+    "Column",
     "Covered",
     "Figure",
     "Forecasts",
     "Picture",
+    "ReportPage",
+    "Section",
     "Spread",
+    "Table",
     "draw_belief",
     "draw_coverage",
     "draw_gains",
     "draw_means",
     "draw_reliability",
     "draw_spreads",
+    "report_html",
 ]

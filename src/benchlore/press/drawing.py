@@ -18,6 +18,10 @@ from benchlore.press.text import on_one_line, printable, wrapped
 from benchlore.press.theme import FONT, FONT_SIZE, LIGHT, LINE_HEIGHT, MARGIN, NARROW, WIDE
 
 HEAD: Final = re.compile(r"<svg\b[^>]*?\bviewBox=\"([^\"]*)\"[^>]*>")
+ROLES: Final = re.compile(
+    r"(<g class=\"[^\"<>]*\") role=\"graphics-[a-z]+\" aria-roledescription=\"[a-z ]+\""
+)
+"""What the drawing library calls groups of marks. They are parts of one image, with no name of their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,10 +178,12 @@ def named(svg: str, title: str, description: str) -> str:
     """
     head = HEAD.search(svg)
     assert head is not None, "the drawing library changed how an SVG begins"
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="100%" viewBox="{head[1]}">'
-        f"<title>{html.escape(title)}</title><desc>{html.escape(description)}</desc>" + svg[head.end() :]
+    told = "".join(
+        f"<{tag}>{html.escape(text, quote=False)}</{tag}>"
+        for tag, text in (("title", title), ("desc", description))
     )
+    opening = f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="100%" viewBox="{head[1]}">'
+    return opening + told + ROLES.sub(r"\1", svg[head.end() :])
 
 
 def ticks(low: float, high: float, *, at_most: int = 5) -> tuple[float, ...]:

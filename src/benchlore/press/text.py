@@ -82,13 +82,15 @@ def with_interval(estimate: Estimate, digits: int = 2) -> str:
 
 
 def share(probability: float) -> str:
-    """Print a share as a whole percentage; neither 0 nor 100 unless it is."""
+    """Print a share; what is not zero never prints as 0 %, nor what is not one as 100 %."""
     percent = 100 * probability
-    if 0 < percent < 1:
-        return "<1 %"
-    if 99 < percent < 100:
-        return ">99 %"
-    return f"{percent:.0f} %"
+    if percent <= 0 or percent >= 100:
+        return f"{percent:.0f} %"
+    if percent >= 99.5:
+        return f"{min(percent, 99.9):.1f} %"
+    if percent >= 1:
+        return f"{percent:.0f} %"
+    return f"{percent:.1f} %" if percent >= 0.1 else "<0.1 %"
 
 
 def counted(count: int, one: str, many: str | None = None) -> str:

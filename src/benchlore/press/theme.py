@@ -59,10 +59,10 @@ DARK: Final = Palette(
     wash="#262420",
     link="#e0a571",
     copper="#d18d54",
-    teal="#4ea5a5",
+    teal="#3f9697",
     sand="#80603f",
-    sea="#b4dad6",
-    umber="#c6beb3",
+    sea="#78b5b0",
+    umber="#f3eee5",
     stone="#5b5650",
 )
 
