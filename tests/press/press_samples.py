@@ -70,11 +70,11 @@ def picture(kind):
 
 
 def named_spreads(name):
-    return draw_spreads([Spread(name, (3.0,)), Spread(name, ())], unit="EUR", title=name)
+    return draw_spreads([Spread(name, (3.0,)), Spread(name, ())], unit=name, title=name)
 
 
 def named_gains(name):
-    return draw_gains([Figure(name, Estimate(3.0, 1.0, 5.0))], unit="EUR", title=name)
+    return draw_gains([Figure(name, Estimate(3.0, 1.0, 5.0))], unit=name, title=name)
 
 
 def named_belief(name):

@@ -4,6 +4,8 @@ import re
 from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
+from benchlore.press.theme import LIGHT
+
 SVG = "{http://www.w3.org/2000/svg}"
 MOVED = re.compile(r"translate\(([-\d.e]+),([-\d.e]+)\)")
 NUMBER = re.compile(r"-?\d*\.?\d+(?:e-?\d+)?")
@@ -74,3 +76,16 @@ def path_points(mark):
     """The corners of a line or an area, on the whole drawing (12 and 4 are the margins)."""
     numbers = [float(number) for number in NUMBER.findall(mark.get("d"))]
     return [(x + 12, y + 4) for x, y in zip(numbers[::2], numbers[1::2], strict=True)]
+
+
+def axis(svg):
+    """The linear scale of a drawing of rows, from its own tick labels: the function from a number to its place."""
+    labels = marks(svg, "role-axis-label")
+    lines = marks(svg, "mark-rule role-mark", stroke=LIGHT.faint)
+    numbers = [float(label.element.text.replace(",", "").replace("−", "-")) for label in labels]
+    first, last = min(line.x for line in lines), max(line.x for line in lines)
+    return lambda number: first + (last - first) * (number - numbers[0]) / (numbers[-1] - numbers[0])
+
+
+def middles(found):
+    return [mark.x for mark in found]

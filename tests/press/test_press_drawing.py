@@ -12,8 +12,8 @@ from press_samples import HOSTILE, LONG, WAYS_TO_DRAW, picture
 from svg_reading import SVG, marks, texts, words
 
 from benchlore.press import draw_means
-from benchlore.press.drawing import decimals, ticks
-from benchlore.press.text import on_one_line, width_of
+from benchlore.press.drawing import axis_steps, decimals, ticks
+from benchlore.press.text import amount, on_one_line, width_of
 from benchlore.press.theme import LIGHT, NARROW, WIDE
 
 WIDTHS = {"wide": WIDE, "narrow": NARROW}
@@ -150,3 +150,10 @@ def test_ticks_are_few_even_and_span_the_interval(low, span, at_most):
 def test_ticks_are_round_numbers(low, high, expected, digits):
     assert ticks(low, high) == expected
     assert decimals(ticks(low, high)) == digits
+
+
+@given(st.floats(0, 1e9), st.floats(60, 600))
+def test_labels_of_an_axis_have_room(high, width):
+    steps = axis_steps(0, high, width)
+    room = width_of(amount(steps[-1], decimals(steps)))
+    assert len(steps) * room <= width or len(steps) <= 3

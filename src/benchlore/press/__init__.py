@@ -6,11 +6,12 @@ where they need it.
 """
 
 from benchlore.press.belief import draw_belief
-from benchlore.press.costs import draw_gains, draw_means, draw_spreads
 from benchlore.press.coverage import draw_coverage
 from benchlore.press.drawing import Picture
+from benchlore.press.figures import draw_gains, draw_means
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.reliability import draw_reliability
+from benchlore.press.spreads import draw_spreads
 from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
 
 __all__ = [

@@ -10,12 +10,12 @@ from benchlore.press.drawing import (
     Label,
     Picture,
     Sheet,
+    axis_steps,
     chart,
     decimals,
     draw,
     draw_nothing,
     paragraph,
-    ticks,
 )
 from benchlore.press.text import amount, counted, share, width_of, wrapped
 from benchlore.press.theme import LIGHT, LINE_HEIGHT
@@ -41,9 +41,10 @@ def draw_coverage(
         return draw_nothing(
             title, "No board with a confirmed fault yet, so nothing is known of the coverage."
         )
-    steps = ticks(0, max(points[-1].boards, present, 1))
+    last = max(points[-1].boards, present, 1)
 
     def compose(width: float) -> Sheet:
+        steps = axis_steps(0, last, width - 10 - LEFT)
         key = wrapped(coverage_key(points, present), width)
         top = LINE_HEIGHT * (len(key) + 1.5)
         x = alt.X(

@@ -14,7 +14,7 @@ from typing import Any, Final, Literal
 import altair as alt
 import vl_convert
 
-from benchlore.press.text import on_one_line, printable, wrapped
+from benchlore.press.text import amount, on_one_line, printable, width_of, wrapped
 from benchlore.press.theme import FONT, FONT_SIZE, LIGHT, LINE_HEIGHT, MARGIN, NARROW, WIDE
 
 HEAD: Final = re.compile(r"<svg\b[^>]*?\bviewBox=\"([^\"]*)\"[^>]*>")
@@ -199,6 +199,20 @@ def ticks(low: float, high: float, *, at_most: int = 5) -> tuple[float, ...]:
         if last - first < at_most:
             break
     return tuple(round(k * step, 12) for k in range(first, max(last, first + 1) + 1))
+
+
+def axis_steps(low: float, high: float, width: float) -> tuple[float, ...]:
+    """Choose ticks whose labels have room beside each other on an axis so wide.
+
+    >>> axis_steps(0, 183, 600), axis_steps(0, 90_000_000, 300)
+    ((0.0, 50.0, 100.0, 150.0, 200.0), (0.0, 50000000.0, 100000000.0))
+    """
+    for at_most in (5, 4, 3):
+        steps = ticks(low, high, at_most=at_most)
+        widest = max(width_of(amount(step, decimals(steps))) for step in steps)
+        if len(steps) * (widest + FONT_SIZE) <= width:
+            break
+    return steps
 
 
 def decimals(steps: Sequence[float]) -> int:

@@ -6,8 +6,8 @@ from typing import Final
 
 import altair as alt
 
-from benchlore.press.drawing import Label, Values, chart, pixels
-from benchlore.press.text import width_of, wrapped
+from benchlore.press.drawing import Label, Values, chart, decimals, pixels
+from benchlore.press.text import cut, on_one_line, width_of, wrapped
 from benchlore.press.theme import LIGHT, LINE_HEIGHT
 
 LINES_OF_A_NAME: Final = 3
@@ -54,7 +54,9 @@ def row_head(name: str, figure: str, *, width: float, top: float) -> tuple[list[
     below = 0 if beside or not figure else 1
     if figure:
         y = top + LINE_HEIGHT * (len(lines) + below - 0.5)
-        labels.append(Label(width if beside else 0, y, figure, "right" if beside else "left", LIGHT.soft))
+        labels.append(
+            Label(width if beside else 0, y, cut(figure, width), "right" if beside else "left", LIGHT.soft)
+        )
     return labels, LINE_HEIGHT * (len(lines) + below) + 4
 
 
@@ -77,3 +79,27 @@ def dots(values: Values, x: alt.X, *, size: float, colour: str, opacity: float =
         filled=True, size=size, color=colour, stroke=LIGHT.paper, strokeWidth=1, opacity=opacity
     )
     return layer.encode(x=x, y=pixels(alt.Y, "y"))
+
+
+def interval_marks(placed: Sequence[tuple[float, ...]], x: alt.X, colour: str) -> list[alt.Chart]:
+    """Draw dots on intervals, from (value, low, high, y); no layer for none."""
+    if not placed:
+        return []
+    lines = [{"x": low, "x2": high, "y": y} for _, low, high, y in placed]
+    points = [{"x": value, "y": y} for value, _, _, y in placed]
+    return [flat(lines, x, width=2, colour=colour), dots(points, x, size=48, colour=colour)]
+
+
+def money_axis(steps: Sequence[float], title: str, width: float) -> alt.X:
+    """Scale money on to the width of a drawing, from the first to the last tick; the title is cut to it."""
+    axis = alt.Axis(
+        values=list(steps),
+        title=cut(on_one_line(title), width),
+        titleY=25,
+        titleAlign="center",
+        format=f",.{decimals(steps)}f",
+        grid=False,
+        tickSize=4,
+    )
+    scale = alt.Scale(domain=[steps[0], steps[-1]], range=[0, width], nice=False, zero=False)
+    return alt.X("x:Q", scale=scale, axis=axis)

@@ -75,6 +75,15 @@ def amount(value: float, digits: int = 2) -> str:
     return "0" + text[2:] if not text.strip("-0.,") and text.startswith("-") else text.replace("-", "−")
 
 
+def digits_for(*values: float) -> int:
+    """How many decimals amounts of this size are printed with: two, none from ten thousand on.
+
+    >>> digits_for(0.4, 61.4), digits_for(61.4, 18_500_000)
+    (2, 0)
+    """
+    return 2 if max(map(abs, values), default=0) < 10_000 else 0
+
+
 def with_interval(estimate: Estimate, digits: int = 2) -> str:
     """Print a figure and its interval: ``48.20 (44.10 to 52.60)``."""
     low, high = amount(estimate.low, digits), amount(estimate.high, digits)
