@@ -1,9 +1,10 @@
 import pytest
 from press_samples import CURVE, picture
-from svg_reading import marks, path_points, words
+from svg_reading import marks, path_points, texts, words
 
 from benchlore.press import Covered, draw_coverage
-from benchlore.press.theme import LIGHT
+from benchlore.press.text import width_of
+from benchlore.press.theme import LIGHT, NARROW
 from benchlore.proof import Estimate
 
 WIDTHS = pytest.mark.parametrize("width", ["wide", "narrow"])
@@ -66,6 +67,13 @@ def test_two_points_are_a_line():
     (line,) = marks(picture.narrow, "mark-line")
     assert len(path_points(line)) == 2
     assert "Dashed" not in " ".join(words(picture.narrow))
+
+
+def test_labels_of_many_boards_stay_on_the_drawing():
+    curve = [Covered(boards, Estimate(0.5, 0.4, 0.6)) for boards in (0, 2_000_000)]
+    svg = draw_coverage(curve, present=0).narrow
+    last = next(text for text in texts(svg) if text.element.text == "2,000,000")
+    assert last.x + width_of("2,000,000") / 2 <= NARROW + 0.01
 
 
 def test_a_figure_that_is_no_number_is_refused():

@@ -6,6 +6,7 @@ from benchlore.press.text import (
     amount,
     counted,
     cut,
+    digits_for,
     on_one_line,
     printable,
     share,
@@ -89,3 +90,11 @@ def test_one_job_and_two_jobs():
         "2,000 jobs",
         "2 boxes",
     )
+
+
+@pytest.mark.parametrize(
+    ("values", "digits"),
+    [((), 2), ((0.0,), 2), ((0.1, 9999.0), 2), ((3.0, -10_000.0), 0), ((0.004,), 4), ((1e-300,), 9)],
+)
+def test_amounts_have_decimals_for_their_size(values, digits):
+    assert digits_for(*values) == digits

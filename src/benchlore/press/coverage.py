@@ -18,7 +18,7 @@ from benchlore.press.drawing import (
     paragraph,
 )
 from benchlore.press.text import amount, counted, share, width_of, wrapped
-from benchlore.press.theme import LIGHT, LINE_HEIGHT
+from benchlore.press.theme import LIGHT, LINE_HEIGHT, MARGIN
 from benchlore.press.values import Covered
 
 LEFT: Final = 44
@@ -151,7 +151,8 @@ def axis_labels(steps: Sequence[float], width: float, top: float) -> list[Label]
     labels.append(Label(LEFT - 6, foot - HEIGHT * GOAL, share(GOAL), "right", LIGHT.teal, bold=True))
     for step in steps:
         text = amount(step, decimals(steps))
-        labels.append(Label(LEFT + side * step / steps[-1], foot + 12, text, "center", LIGHT.soft))
+        x = min(LEFT + side * step / steps[-1], width + MARGIN - width_of(text) / 2)
+        labels.append(Label(x, foot + 12, text, "center", LIGHT.soft))
     title = "Boards with a confirmed fault"
     labels.append(Label(LEFT + side / 2, foot + 12 + LINE_HEIGHT, title, "center", LIGHT.soft))
     return labels

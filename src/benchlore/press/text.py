@@ -1,5 +1,6 @@
 """Text that fits: wrapped to a width in pixels, cut where it must be, without unprintable characters."""
 
+import math
 import re
 import unicodedata
 from typing import Final
@@ -76,12 +77,15 @@ def amount(value: float, digits: int = 2) -> str:
 
 
 def digits_for(*values: float) -> int:
-    """How many decimals amounts of this size are printed with: two, none from ten thousand on.
+    """How many decimals amounts of this size have: two, none from ten thousand on, more below 0.1.
 
-    >>> digits_for(0.4, 61.4), digits_for(61.4, 18_500_000)
-    (2, 0)
+    >>> digits_for(0.4, 61.4), digits_for(61.4, 18_500_000), digits_for(0.004, -0.02)
+    (2, 0, 3)
     """
-    return 2 if max(map(abs, values), default=0) < 10_000 else 0
+    largest = max(map(abs, values), default=0.0)
+    if largest >= 10_000:
+        return 0
+    return 2 if largest == 0 else min(9, max(2, 1 - math.floor(math.log10(largest))))
 
 
 def with_interval(estimate: Estimate, digits: int = 2) -> str:
