@@ -1,0 +1,35 @@
+"""Press: the pictures and the pages that leave the library.
+
+Pure functions from plain values to SVG and HTML; nothing is fetched and nothing is written. May import
+``library`` and all that lies below it. Drawing needs a second to begin, so commands import this package only
+where they need it.
+"""
+
+from benchlore.press.belief import draw_belief
+from benchlore.press.coverage import draw_coverage
+from benchlore.press.drawing import Picture
+from benchlore.press.figures import draw_gains, draw_means
+from benchlore.press.page import Column, ReportPage, Section, Table, report_html
+from benchlore.press.reliability import draw_reliability
+from benchlore.press.spreads import draw_spreads
+from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
+
+__all__ = [
+    "Belief",
+    "Column",
+    "Covered",
+    "Figure",
+    "Forecasts",
+    "Picture",
+    "ReportPage",
+    "Section",
+    "Spread",
+    "Table",
+    "draw_belief",
+    "draw_coverage",
+    "draw_gains",
+    "draw_means",
+    "draw_reliability",
+    "draw_spreads",
+    "report_html",
+]

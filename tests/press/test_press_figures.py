@@ -1,0 +1,51 @@
+"""Marks stand where their numbers belong on the axis that the drawing itself shows."""
+
+import pytest
+from press_samples import picture
+from svg_reading import axis, marks, middles, rectangles, words
+
+from benchlore.press import Figure, draw_gains, draw_means
+from benchlore.press.theme import LIGHT
+from benchlore.proof import Estimate
+
+WIDTHS = pytest.mark.parametrize("width", ["wide", "narrow"])
+
+
+@WIDTHS
+def test_means_stand_at_their_numbers(width):
+    figures = [Figure("A", Estimate(48.2, 44.1, 52.6)), Figure("B", Estimate(86.0, 77.9, 94.2))]
+    svg = getattr(draw_means(figures, unit="EUR"), width)
+    place = axis(svg)
+    assert middles(marks(svg, "mark-symbol")) == pytest.approx([place(48.2), place(86.0)])
+    for colour, low, high in ((LIGHT.copper, 44.1, 52.6), (LIGHT.teal, 77.9, 94.2)):
+        (line,) = marks(svg, "mark-rule role-mark", stroke=colour)
+        assert (line.x, line.x + line.width) == pytest.approx((place(low), place(high)))
+
+
+@WIDTHS
+def test_the_axis_has_its_labels_at_its_grid(width):
+    svg = getattr(draw_means([Figure("A", Estimate(90.0, 30.0, 150.0))], unit="EUR"), width)
+    labels = marks(svg, "role-axis-label")
+    assert [label.element.text for label in labels] == ["0", "50", "100", "150"]
+    place = axis(svg)
+    assert [label.x for label in labels] == pytest.approx([place(at) for at in (0, 50, 100, 150)], abs=0.51)
+    assert "EUR a job" in words(svg)
+
+
+@WIDTHS
+def test_gains_are_bars_from_zero_to_their_numbers(width):
+    svg = getattr(picture("gains"), width)
+    place = axis(svg)
+    for bar, (low, high) in zip(rectangles(svg), [(0, 3), (-1, 0)], strict=True):
+        ends = sorted((bar.x, bar.x + bar.width))
+        assert ends == pytest.approx([place(low), place(high)])
+    lines = marks(svg, "mark-rule role-mark", stroke=LIGHT.ink)
+    assert [(line.x, line.x + line.width) for line in lines] == [
+        pytest.approx((place(1), place(5))),
+        pytest.approx((place(-2), place(0.5))),
+    ]
+
+
+def test_figures_are_told_in_words():
+    picture = draw_gains([Figure("Ten readings", Estimate(3.4, 1.2, 6.1))], unit="EUR a job saved")
+    assert "Ten readings: 3.40 (1.20 to 6.10) EUR a job saved." in picture.description
