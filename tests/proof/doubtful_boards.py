@@ -5,7 +5,15 @@ from dataclasses import replace
 import numpy as np
 
 from benchlore.jobs import UNLISTED, Attempt, Job, Outcome, Reading, Retest
-from benchlore.model import cases_from_jobs, exact_densities, fix_of, model_of, named_check, numeric_check, simulate
+from benchlore.model import (
+    cases_from_jobs,
+    exact_densities,
+    fix_of,
+    model_of,
+    named_check,
+    numeric_check,
+    simulate,
+)
 from benchlore.units import Measure
 
 FAULTS = ("joint", "via", "plug", "core", "unlisted")

@@ -1,9 +1,10 @@
 """How improbable a board's readings are: tail probabilities by simulation from the model.
 
-The discrepancy of a board is ``-log P(readings | fault)``, or ``-log P(readings)`` where nobody confirmed the
-fault. A number enters by its density, so a discrepancy means nothing by itself: it is compared with those of
-boards drawn from the model, with the same fault, on which the same checks are read. Blunders are no part of
-that model, for they are what is looked for.
+Two discrepancies are looked at: ``-log P(readings | fault)``, or ``-log P(readings)`` where nobody confirmed
+the fault; and how much better the readings go with all boards than with the confirmed fault, ``log P(readings)
+- log P(readings | fault)``, which is small unless another fault explains them. A number enters by its density,
+so a discrepancy means nothing by itself: it is compared with those of boards drawn from the model, with the
+same fault, on which the same checks are read. Blunders are no part of that model: they are looked for.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -87,17 +88,32 @@ def _by_condition(model: Model, logs: Logs) -> dict[int, FloatArray]:
 
 
 def tail(model: Model, fault: int, seen: Logs, drawn: Logs) -> float:
-    """Return the share of drawn boards that are as improbable as the one that was seen.
+    """Return how improbable the board that was seen is among those that were drawn.
 
-    The one that was seen counts as one of them, so the share is never zero and is a valid tail probability
-    (Davison & Hinkley 1997, "Bootstrap methods and their application", section 4.2). Only the checks that
-    were seen count.
+    Of each discrepancy it is the share of boards with at least as much. The one that was seen counts as one
+    of them, so the share is never zero and is a valid tail probability (Davison & Hinkley 1997, "Bootstrap
+    methods and their application", section 4.2). Twice the smaller of two such shares is one again
+    (Bonferroni). Only the checks that were seen count.
     """
     if not seen:
         return 1.0
-    here = float(discrepancies(model, fault, seen)[0])
-    others = discrepancies(model, fault, {c: drawn[c] for c in seen})
-    return float(1 + (others >= here - TIES).sum()) / (1 + len(others))
+    here = _surprises(model, fault, seen)
+    others = _surprises(model, fault, {c: drawn[c] for c in seen})
+    shares = (1 + (others >= here - TIES).sum(axis=1)) / (1 + others.shape[1])
+    return min(1.0, len(shares) * float(shares.min()))
+
+
+def _surprises(model: Model, fault: int, logs: Logs) -> FloatArray:
+    """Return the discrepancies of each board, ``(1, N)`` for fault -1 and else ``(2, N)``."""
+    with np.errstate(divide="ignore"):
+        prior = np.log(model.fault_probabilities)
+    given = by_fault(model, logs)
+    total: FloatArray = -logsumexp(given + prior, axis=1)
+    if fault < 0:
+        return total[None]
+    here = -given[:, fault]
+    against = np.subtract(here, total, out=np.zeros_like(here), where=np.isfinite(total))
+    return np.stack([here, against])
 
 
 def tails(
