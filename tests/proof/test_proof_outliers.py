@@ -31,7 +31,7 @@ from benchlore.model import (
 from benchlore.model import named_check as named
 from benchlore.proof import Odd, Outlier, outliers_in
 from benchlore.proof.joblogs import seen_in, without_blunders
-from benchlore.proof.tails import by_fault, discrepancies, drawn_logs, tail, tails
+from benchlore.proof.tails import by_fault, discrepancies, drawn_boards, tail, tails
 from benchlore.units import Measure
 
 MODEL = board_model()
@@ -69,7 +69,7 @@ def test_the_tail_of_one_normal_number_is_the_normal_tail(deviations):
     model = without_blunders(model_of([0.9, 0.1], [[[1.0], [1.0]]], [check]))
     job = job_of("1", (Reading("volts", 0, value=5.0 - deviations * 0.2),), "f0")
     (one,) = seen_in(model, cases_of(model, [job]))
-    drawn = drawn_logs(model, -1, [0], 40_000, np.random.default_rng(0))
+    drawn = drawn_boards(model, -1, [0], 40_000, np.random.default_rng(0))
     expected = 2 * norm.sf(deviations)
     assert tail(model, -1, one.strict, drawn) == pytest.approx(
         expected, abs=4 * np.sqrt(expected * (1 - expected) / 40_000) + 1e-4
@@ -176,6 +176,23 @@ def test_a_new_fault_that_was_recorded_as_a_listed_one_may_be_new():
     kinds = Counter(one.kind for one in found_in(jobs) if one.number.startswith("new-"))
     assert kinds[Odd.NEW_FAULT] >= 7
     assert kinds.total() <= 10
+
+
+def test_two_slips_in_one_job_are_told_apart_from_a_new_fault():
+    jobs = drawn_jobs(SOUND, 3, 200, share=1.0)
+    joint = next(j for j, job in enumerate(jobs) if job.fault == "joint" and value_of(job, "ohms") > 2000)
+    for check in ("ohms", "rail"):
+        jobs[joint] = with_reading(jobs[joint], check, value=value_of(jobs[joint], check) * 1e6)
+    wrong = of_kind(found_in(jobs), Odd.MISREAD)[jobs[joint].number].misread
+    assert {(one.check, one.power) for one in wrong} == {("ohms", -6), ("rail", -6)}
+
+
+def test_a_job_with_few_readings_has_one_wrong_reading_at_most():
+    jobs = drawn_jobs(SOUND, 3, 200, share=1.0)
+    readings = tuple(Reading(check, 0, value=value) for check, value in (("ohms", 4.2e9), ("rail", 3e6)))
+    jobs[0] = job_of("000", (*readings, Reading("press", 1, result="calm")), "plug")
+    only = {one.number: one for one in found_in(jobs)}["000"]
+    assert (only.kind, only.misread) == (Odd.NEW_FAULT, ())
 
 
 def test_a_reading_that_cannot_be_is_found():
