@@ -23,7 +23,7 @@ from scipy.special import gammaln
 
 from benchlore.model import FloatArray
 
-MOST_COUNTS: Final = 20_000
+MOST_COUNTS: Final = 200_000
 """Count vectors up to which the sum is exact."""
 
 Members: TypeAlias = tuple[int, ...]
@@ -51,9 +51,9 @@ def shared(logs: FloatArray, alpha: FloatArray) -> Shared:
     -------
     Shared
         Exact while there are at most ``MOST_COUNTS`` vectors of counts; beyond, boards are taken one after
-        the other, and the belief about ``theta`` after each is replaced by a Dirichlet distribution with the
-        expected counts (assumed-density filtering: Minka 2001, "A family of algorithms for approximate
-        Bayesian inference", chapter 3, with the mean kept).
+        the other, and the belief about ``theta`` after each is replaced by a Dirichlet distribution of equal
+        mean and summed second moment (assumed-density filtering: Minka 2001, "A family of algorithms for
+        approximate Bayesian inference", chapter 3).
     """
     live = alpha > 0
     logs, counts = logs[:, live], alpha[live]
@@ -97,11 +97,16 @@ def _exactly(likelihoods: FloatArray, alpha: FloatArray) -> Shared:
 
 
 def _one_by_one(likelihoods: FloatArray, alpha: FloatArray) -> Shared:
+    """Take the boards in turn; the belief stays a Dirichlet with its mean and summed second moment."""
     counts, log_evidence = alpha.copy(), 0.0
     for row in likelihoods:
-        joint = counts * row
-        log_evidence += float(np.log(joint.sum() / counts.sum()))
-        counts += joint / joint.sum()
+        total, joint = counts.sum(), counts * row
+        log_evidence += float(np.log(joint.sum() / total))
+        share = joint / joint.sum()
+        mean = (counts + share) / (total + 1)
+        second = (counts + 1) * (counts + 2 * share) / ((total + 1) * (total + 2))
+        spread = float((second - mean**2).sum())
+        counts = mean * (float((mean - second).sum()) / spread if spread > 0 else total + 1)
     return Shared(log_evidence, counts / counts.sum())
 
 

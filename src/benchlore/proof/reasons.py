@@ -18,7 +18,7 @@ from benchlore.model import FloatArray, Model, Tried
 from benchlore.model.densities import SLIP, to_scale
 from benchlore.proof.expected import as_expected, as_written
 from benchlore.proof.joblogs import Seen, reading_logs
-from benchlore.proof.tails import Logs, by_fault, discrepancies, drawn_logs, tail
+from benchlore.proof.tails import Boards, Logs, by_fault, discrepancies, drawn_boards, tail
 
 ORDINARY: Final = 0.01
 """Readings with at least this tail probability are ordinary: one sound job in a hundred has less."""
@@ -96,7 +96,7 @@ class Suspicion(NamedTuple):
 
 def suspicion(model: Model, strict: Model, one: Seen, job: Job, rng: np.random.Generator) -> Suspicion:
     """Try readings and faults; ``strict`` is the model without blunders."""
-    drawn = drawn_logs(strict, one.fault, sorted(one.strict), TRIALS, rng)
+    drawn = drawn_boards(strict, one.fault, sorted(one.strict), TRIALS, rng)
     scores = {Odd.NEW_FAULT: _new_fault_score(model, strict, one)}
     misread, scores[Odd.MISREAD] = _misread(model, strict, one, job, drawn, rng)
     rival, scores[Odd.WRONG_FAULT] = _rival(model, strict, one, rng)
@@ -110,7 +110,7 @@ def suspicion(model: Model, strict: Model, one: Seen, job: Job, rng: np.random.G
 
 
 def _misread(
-    model: Model, strict: Model, one: Seen, job: Job, drawn: Logs, rng: np.random.Generator
+    model: Model, strict: Model, one: Seen, job: Job, drawn: Boards, rng: np.random.Generator
 ) -> tuple[tuple[Misreading, ...], float]:
     """Return the readings that may be wrong, and the score of that, minus infinity if there are none."""
     left_out = _left_out(model, strict, one, drawn)
@@ -151,7 +151,7 @@ def _log_others(model: Model, fault: int) -> float:
     return log(max(1 - float(model.fault_probabilities[fault]), 1e-12))
 
 
-def _left_out(model: Model, strict: Model, one: Seen, drawn: Logs) -> tuple[int, ...]:
+def _left_out(model: Model, strict: Model, one: Seen, drawn: Boards) -> tuple[int, ...]:
     """Return the readings, one or else two, without which the rest is ordinary; none if that does not do."""
     out: tuple[int, ...] = ()
     for most in (1, TWO_NEED):
@@ -208,7 +208,7 @@ def _stretch(model: Model, c: int, power: int) -> float:
 
 
 def _power(
-    strict: Model, one: Seen, c: int, left_out: tuple[int, ...], drawn: Logs, least: float
+    strict: Model, one: Seen, c: int, left_out: tuple[int, ...], drawn: Boards, least: float
 ) -> int | None:
     """Return the likeliest power of ten with which the readings' tail probability is ``least``, if any."""
     value = one.numbers.get(c)
@@ -240,7 +240,7 @@ def _rival(model: Model, strict: Model, one: Seen, rng: np.random.Generator) -> 
     ahead = min(float(scores[best] - scores[one.fault]), log(MOST_ODDS))
     if ahead < log(FAR_BETTER):
         return None, -inf
-    surprise = tail(strict, best, one.strict, drawn_logs(strict, best, sorted(one.strict), TRIALS, rng))
+    surprise = tail(strict, best, one.strict, drawn_boards(strict, best, sorted(one.strict), TRIALS, rng))
     if surprise < ORDINARY:
         return None, -inf
     score = float(scores[best]) + log(WRONG_FAULT) - _log_others(model, one.fault)

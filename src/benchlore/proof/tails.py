@@ -1,9 +1,11 @@
 """How improbable a board's readings are: tail probabilities by simulation from the model.
 
-The discrepancy of a board is ``-log P(readings | fault)``, or ``-log P(readings)`` where nobody confirmed the
-fault. A number enters by its density, so a discrepancy means nothing by itself: it is compared with those of
-boards drawn from the model, with the same fault, on which the same checks are read. Blunders are no part of
-that model, for they are what is looked for.
+Two discrepancies are looked at: ``-log P(readings | fault)``, or ``-log P(readings)`` where nobody confirmed
+the fault; and how much better the readings go with all boards than with the confirmed fault,
+``log P(readings) - log P(readings | fault)``, which is small unless another fault explains them. A number
+enters by its density, so a discrepancy means nothing by itself: it is compared with those of boards drawn
+from the model, with the same fault, on which the same checks are read. Blunders are no part of that model:
+they are looked for.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -24,9 +26,43 @@ TIES = 1e-9
 """Discrepancies that differ by less are equal."""
 
 
-def drawn_logs(
+MOST_BYTES = 2**27
+"""Memory for likelihoods that are kept."""
+
+
+class Boards:
+    """Boards drawn from a model, with what checks show on them.
+
+    What a set of checks says of the faults is kept, for many jobs have read the same checks on a condition.
+    """
+
+    def __init__(self, model: Model, logs: Logs) -> None:
+        self.model = model
+        self.logs = logs
+        self._kept: dict[tuple[int, ...], FloatArray] = {}
+
+    def by_fault(self, checks: Iterable[int]) -> FloatArray:
+        """``log P(readings of the checks | f)`` of each board, shape ``(N, F)``."""
+        conditions: dict[int, list[int]] = {}
+        for c in sorted(checks):
+            conditions.setdefault(self.model.checks[c].condition, []).append(c)
+        total: FloatArray = np.zeros((1, len(self.model.faults)))
+        for here in conditions.values():
+            total = total + self._of_condition(tuple(here))
+        return total
+
+    def _of_condition(self, checks: tuple[int, ...]) -> FloatArray:
+        if checks not in self._kept:
+            found = by_fault(self.model, {c: self.logs[c] for c in checks})
+            if (len(self._kept) + 1) * found.nbytes > MOST_BYTES:
+                self._kept.clear()
+            self._kept[checks] = found
+        return self._kept[checks]
+
+
+def drawn_boards(
     model: Model, fault: int, checks: Iterable[int], boards: int, rng: np.random.Generator
-) -> dict[int, FloatArray]:
+) -> Boards:
     """Draw boards with a fault (-1: with any, as the prior says) and read the checks on them."""
     chances = model.fault_probabilities
     faults = rng.choice(len(chances), boards, p=chances) if fault < 0 else np.full(boards, fault)
@@ -37,7 +73,7 @@ def drawn_logs(
         if g not in states:
             states[g] = choose(model.state_probabilities[g][faults], rng)
         logs[c] = _read(model, c, states[g], rng)
-    return logs
+    return Boards(model, logs)
 
 
 def _read(model: Model, c: int, states: IntArray, rng: np.random.Generator) -> FloatArray:
@@ -86,18 +122,35 @@ def _by_condition(model: Model, logs: Logs) -> dict[int, FloatArray]:
     return sums
 
 
-def tail(model: Model, fault: int, seen: Logs, drawn: Logs) -> float:
-    """Return the share of drawn boards that are as improbable as the one that was seen.
+def tail(model: Model, fault: int, seen: Logs, drawn: Boards) -> float:
+    """Return how improbable the board that was seen is among those that were drawn.
 
-    The one that was seen counts as one of them, so the share is never zero and is a valid tail probability
-    (Davison & Hinkley 1997, "Bootstrap methods and their application", section 4.2). Only the checks that
-    were seen count.
+    Of each discrepancy it is the share of boards with at least as much. The one that was seen counts as one
+    of them, so the share is never zero and is a valid tail probability (Davison & Hinkley 1997, "Bootstrap
+    methods and their application", section 4.2). Twice the smaller of two such shares is one again
+    (Bonferroni). Only the checks that were seen count.
     """
     if not seen:
         return 1.0
-    here = float(discrepancies(model, fault, seen)[0])
-    others = discrepancies(model, fault, {c: drawn[c] for c in seen})
-    return float(1 + (others >= here - TIES).sum()) / (1 + len(others))
+    here = _surprises(model, fault, by_fault(model, seen))
+    others = _surprises(model, fault, drawn.by_fault(seen))
+    shares = (1 + (others >= here - TIES).sum(axis=1)) / (1 + others.shape[1])
+    return min(1.0, len(shares) * float(shares.min()))
+
+
+def _surprises(model: Model, fault: int, given: FloatArray) -> FloatArray:
+    """Return the discrepancies of boards, ``(1, N)`` for fault -1 and else ``(2, N)``.
+
+    ``given`` is ``log P(readings | f)``, ``(N, F)``.
+    """
+    with np.errstate(divide="ignore"):
+        prior = np.log(model.fault_probabilities)
+    total: FloatArray = -logsumexp(given + prior, axis=1)
+    if fault < 0:
+        return total[None]
+    here = -given[:, fault]
+    against = np.subtract(here, total, out=np.zeros_like(here), where=np.isfinite(total))
+    return np.stack([here, against])
 
 
 def tails(
@@ -108,7 +161,7 @@ def tails(
     for fault in sorted(set(faults)):
         members = [j for j, one in enumerate(faults) if one == fault]
         checks = sorted({c for j in members for c in seen[j]})
-        drawn = drawn_logs(model, fault, checks, boards, rng)
+        drawn = drawn_boards(model, fault, checks, boards, rng)
         for j in members:
             found[j] = tail(model, fault, seen[j], drawn)
     return found

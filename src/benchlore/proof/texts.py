@@ -18,6 +18,9 @@ SAME_WORDS, OTHER_WORDS = log(10), -log(2)
 Two benches rarely hit on the same words for two faults, but often have other words, or languages, for one.
 """
 
+UNLIKE: Final = 50.0
+"""A likeness of words, of 100, that any two texts may have by their letters alone."""
+
 _UNSAYING = """
 other others unknown unlisted else new misc sonstiges sonstige andere anderes unbekannt anders overig overige
 onbekend autre autres inconnu otro otra otros desconocido altro sconosciuto annet andet annat ukjent ukendt
@@ -45,7 +48,7 @@ def alike(jobs: Sequence[Job]) -> FloatArray:
     for i, first in enumerate(texts):
         for j, second in enumerate(texts):
             if first and second:
-                share = fuzz.token_set_ratio(first, second) / 100
+                share = max(0.0, fuzz.token_set_ratio(first, second) - UNLIKE) / (100 - UNLIKE)
                 factors[i, j] = OTHER_WORDS + share * (SAME_WORDS - OTHER_WORDS)
     return factors
 
