@@ -37,7 +37,7 @@ class Score:
 
 def log_scores(pool: Pool) -> FloatArray:
     """``-ln p`` of what came true (Good 1952, JRSS B 14, 107-114), at most ``-ln FLOOR``; ``(n,)``."""
-    return -np.log(np.maximum(pool.of_shown, FLOOR))
+    return 0.0 - np.log(np.maximum(pool.of_shown, FLOOR))
 
 
 def brier_scores(pool: Pool) -> FloatArray:
