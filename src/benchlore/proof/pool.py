@@ -86,7 +86,7 @@ def pooled(
             _check(f"base forecast {place}", base[place], shown[place])
             if len(base[place]) != len(forecast):
                 raise ValueError(
-                    f"forecast {place} has {len(forecast)} categories, its base {len(base[place])}"
+                    f"forecast {place} has {len(forecast)} categories, its base has {len(base[place])}"
                 )
     keys = [
         (int(clusters[place]), int(shown[place]), tuple(forecast), () if base is None else tuple(base[place]))

@@ -15,8 +15,8 @@ FLOOR: Final = 1e-6
 """What a forecast of less counts for in the log score: no book has seen boards enough to rule out more."""
 REPLICATES: Final = 2000
 """Resamples behind the interval of a score."""
-ROUNDING: Final = 1e-7
-"""A resample whose spread is so small beside that of all jobs has none but for rounding."""
+ROUNDING: Final = 1e-12
+"""A spread so small beside the range is one of rounding."""
 WORST_LOG: Final = -log(FLOOR)
 WORST_BRIER: Final = 2.0
 
@@ -37,7 +37,7 @@ class Score:
 
 def log_scores(pool: Pool) -> FloatArray:
     """``-ln p`` of what came true (Good 1952, JRSS B 14, 107-114), at most ``-ln FLOOR``; ``(n,)``."""
-    return -np.log(np.maximum(pool.of_shown, FLOOR))
+    return 0.0 - np.log(np.maximum(pool.of_shown, FLOOR))
 
 
 def brier_scores(pool: Pool) -> FloatArray:
@@ -86,20 +86,23 @@ def ratio(above: FloatArray, below: FloatArray, draws: IntArray, bounds: tuple[f
 
     Efron & Tibshirani 1993, chapter 12, with the linearised standard error of a ratio (Cochran 1977, section
     6.3). Scores are skewed, and with the few jobs that there often are this interval holds the truth far
-    oftener than percentiles of the resamples do. A single job tells nothing: the interval is all of
-    ``bounds``.
+    oftener than percentiles of the resamples do. It ends where Wilson's would for figures that always lie
+    at one of the ``bounds``: none between them varies more. Jobs that agree leave no interval.
     """
     value = float(above.sum() / below.sum())
-    if len(above) == 1:
-        return Estimate(value, *bounds)
     rest = above - value * below
     error = sqrt(float(rest @ rest)) / float(below.sum())
+    least, most = bounds
+    if len(above) > 1 and error <= ROUNDING * (most - least):
+        return Estimate(value, value, value)
     steps = _studentised(rest, below, draws, error)
     low, high = np.quantile(steps, ((1 - LEVEL) / 2, (1 + LEVEL) / 2), method="inverted_cdf")
-    ends = (
-        (value - float(max(high, 0)) * error, value - float(min(low, 0)) * error) if error else (value, value)
+    ends = (-np.inf, np.inf) if len(above) == 1 else (value - high * error, value - low * error)
+    worth = float(below.sum() ** 2 / (below @ below))
+    limits = [least + (most - least) * end for end in _wilson((value - least) / (most - least), worth)]
+    return Estimate(
+        value, min(max(float(ends[0]), limits[0]), value), max(min(float(ends[1]), limits[1]), value)
     )
-    return Estimate(value, max(ends[0], bounds[0]), min(ends[1], bounds[1]))
 
 
 def _studentised(rest: FloatArray, below: FloatArray, draws: IntArray, error: float) -> FloatArray:
@@ -109,7 +112,7 @@ def _studentised(rest: FloatArray, below: FloatArray, draws: IntArray, error: fl
     square = draws @ rest**2 - 2 * shift * (draws @ (rest * below)) + shift**2 * (draws @ below**2)
     errors = np.divide(np.sqrt(np.maximum(square, 0)), drawn, out=np.zeros(len(draws)), where=drawn > 0)
     steps = np.where(shift == 0, 0.0, np.copysign(np.inf, shift))
-    return np.divide(shift, errors, out=steps, where=errors > ROUNDING * error)
+    return np.divide(shift, errors, out=steps, where=errors > 1e-7 * error)
 
 
 def share_of(pool: Pool, credit: FloatArray) -> Estimate:
@@ -122,10 +125,15 @@ def share_of(pool: Pool, credit: FloatArray) -> Estimate:
     share, count = float(credit.mean()), float(pool.forecasts)
     if pool.jobs < pool.forecasts:
         count = _worth(pool, credit, share)
+    return Estimate(share, *_wilson(share, count))
+
+
+def _wilson(share: float, count: float) -> tuple[float, float]:
+    """Wilson's interval (1927, JASA 22, 209-212) for any number of trials and any share of them."""
     scale = Z**2 / count
     middle = (share + scale / 2) / (1 + scale)
-    reach = sqrt(scale * (share * (1 - share) + scale / 4)) / (1 + scale)
-    return Estimate(share, max(min(middle - reach, share), 0.0), min(max(middle + reach, share), 1.0))
+    reach = sqrt(max(scale * (share * (1 - share) + scale / 4), 0.0)) / (1 + scale)
+    return max(min(middle - reach, share), 0.0), min(max(middle + reach, share), 1.0)
 
 
 def _worth(pool: Pool, credit: FloatArray, share: float) -> float:
