@@ -1,0 +1,56 @@
+"""What a procedure costs on another instance than its own: its steps found by name, every state walked."""
+
+from benchlore.procedure.instance import Instance
+from benchlore.procedure.policy import RETURN, ROOT, STILL_THERE, Policy, PolicyBuilder
+from benchlore.procedure.values import RELEASE, Kind, Procedure, Step
+from benchlore.procedure.walk import cost_of
+
+
+def expected_cost(procedure: Procedure, instance: Instance) -> float:
+    """The exact expected cost of following a procedure on an instance.
+
+    Checks are found by name with the same results, and fixes by name and soak.
+
+    Raises
+    ------
+    KeyError
+        If the instance lacks something that the procedure does or sees.
+    """
+    return cost_of(policy_of(procedure, instance), instance)
+
+
+def policy_of(procedure: Procedure, instance: Instance) -> Policy:
+    """Unfold a procedure into the tree of its states of evidence; equal parts stand as often as they come.
+
+    Checks that share a condition tell about each other, so what is believed at a step depends on the way
+    there: only the tree keeps it apart.
+
+    Raises
+    ------
+    KeyError
+        As :func:`expected_cost`.
+    """
+    known = [_onwards(step, instance) for step in procedure.steps]
+    builder = PolicyBuilder()
+    stack = [(0, ROOT, 0)]
+    while stack:
+        number, parent, result = stack.pop()
+        action, targets = known[number]
+        node = builder.add(action, len(targets), parent, result)
+        for k in range(len(targets) - 1, -1, -1):
+            if targets[k] != RELEASE:
+                stack.append((targets[k], node, k))
+    return builder.build()
+
+
+def _onwards(step: Step, instance: Instance) -> tuple[int, tuple[int, ...]]:
+    """The action code of a step, and the next steps in the order of its results."""
+    if step.kind is Kind.CHECK:
+        codes = {check.name: c for c, check in enumerate(instance.checks)}
+        code = codes[step.action]
+        return code, tuple(step.branches[name] for name in instance.checks[code].results)
+    if step.kind is Kind.FIX:
+        variants = {(fix.name, fix.soak): a for a, fix in enumerate(instance.fixes)}
+        code = len(instance.checks) + variants[step.action, step.soak]
+        return code, (step.branches[STILL_THERE], RELEASE)
+    return RETURN, ()
