@@ -44,7 +44,7 @@ from benchlore.library import (
     take_in,
     take_in_demand,
 )
-from benchlore.notation import Severity
+from benchlore.notation import Severity, write_atomic
 from benchlore.procedure import Effort, Limits, to_json
 from benchlore.proof import Settings, Split
 from benchlore.proof import to_json as proof_to_json
@@ -368,6 +368,9 @@ def prove_procedure(
         int | None,
         typer.Option("--against-steps", metavar="N", help="Compare with at most N steps.", min=1),
     ] = None,
+    page: Annotated[
+        Path | None, typer.Option("--page", metavar="FILE", help="Write a page with pictures there too.")
+    ] = None,
     last: Annotated[bool, typer.Option("--last", help="Print the last proof again.")] = False,
     as_json: AsJson = False,
 ) -> None:
@@ -394,6 +397,10 @@ def prove_procedure(
                 workers=workers,
                 report=report,
             )
+    if page is not None:
+        from benchlore.press import proof_html  # noqa: PLC0415 drawing takes long to import
+
+        write_atomic(page, proof_html(proved))
     if as_json:
         say_json({**proof_to_json(proved.proof), "stale": proved.stale})
         return

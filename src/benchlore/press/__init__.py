@@ -10,6 +10,7 @@ from benchlore.press.coverage import draw_coverage
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
+from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.spreads import draw_spreads
 from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
@@ -31,5 +32,7 @@ __all__ = [
     "draw_means",
     "draw_reliability",
     "draw_spreads",
+    "proof_html",
+    "proof_page",
     "report_html",
 ]

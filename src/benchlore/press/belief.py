@@ -9,9 +9,10 @@ import altair as alt
 
 from benchlore.press.drawing import Label, Picture, Sheet, chart, draw, draw_nothing, on_pixels
 from benchlore.press.rows import GAP, Row, lay_rows
-from benchlore.press.text import share, width_of, wrapped
+from benchlore.press.text import width_of, wrapped
 from benchlore.press.theme import LIGHT, LINE_HEIGHT, SERIES
 from benchlore.press.values import Belief
+from benchlore.units import share
 
 BAR: Final = 20
 STRIP: Final = BAR + LINE_HEIGHT + 2

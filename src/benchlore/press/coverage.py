@@ -17,9 +17,10 @@ from benchlore.press.drawing import (
     draw_nothing,
     paragraph,
 )
-from benchlore.press.text import amount, counted, share, width_of, wrapped
+from benchlore.press.text import amount, width_of, wrapped
 from benchlore.press.theme import LIGHT, LINE_HEIGHT, MARGIN
 from benchlore.press.values import Covered
+from benchlore.units import counted, share
 
 LEFT: Final = 44
 HEIGHT: Final = 220

@@ -6,9 +6,10 @@ from typing import Final
 import altair as alt
 
 from benchlore.press.drawing import Label, Picture, Sheet, chart, draw, draw_nothing, on_pixels, paragraph
-from benchlore.press.text import counted, share, wrapped
+from benchlore.press.text import wrapped
 from benchlore.press.theme import LIGHT, LINE_HEIGHT
 from benchlore.press.values import Forecasts
+from benchlore.units import counted, share
 
 SIDE: Final = 340
 """The plot is a square of at most this many pixels, since its diagonal is what counts."""

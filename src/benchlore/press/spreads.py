@@ -8,9 +8,10 @@ import numpy as np
 
 from benchlore.press.drawing import Picture, Sheet, axis_steps, chart, draw, draw_nothing, paragraph, pixels
 from benchlore.press.rows import AXIS_ROOM, Row, grid, interval_marks, lay_rows, money_axis
-from benchlore.press.text import amount, counted, digits_for, with_interval, wrapped
+from benchlore.press.text import amount, digits_for, with_interval, wrapped
 from benchlore.press.theme import LIGHT, LINE_HEIGHT
 from benchlore.press.values import Spread, numbers
+from benchlore.units import counted
 
 FEW: Final = 12
 """Fewer jobs than this stand as one ring each, since bars of one or two jobs say nothing."""

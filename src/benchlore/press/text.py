@@ -92,20 +92,3 @@ def with_interval(estimate: Estimate, digits: int = 2) -> str:
     """Print a figure and its interval: ``48.20 (44.10 to 52.60)``."""
     low, high = amount(estimate.low, digits), amount(estimate.high, digits)
     return f"{amount(estimate.value, digits)} ({low} to {high})"
-
-
-def share(probability: float) -> str:
-    """Print a share; what is not zero never prints as 0 %, nor what is not one as 100 %."""
-    percent = 100 * probability
-    if percent <= 0 or percent >= 100:
-        return f"{percent:.0f} %"
-    if percent >= 99.5:
-        return f"{min(percent, 99.9):.1f} %"
-    if percent >= 1:
-        return f"{percent:.0f} %"
-    return f"{percent:.1f} %" if percent >= 0.1 else "<0.1 %"
-
-
-def counted(count: int, one: str, many: str | None = None) -> str:
-    """Print a count with its noun: ``1 job``, ``12 jobs``."""
-    return f"{count:,} {one if count == 1 else many or one + 's'}"

@@ -22,8 +22,9 @@ from benchlore.proof.reasons import Misreading, Odd, Rival
 from benchlore.proof.reliability import BrierParts, CalibrationTest, ReliabilityBin
 from benchlore.proof.replay import Account, Replay
 from benchlore.proof.scores import FLOOR, Score
+from benchlore.proof.sensitivity import Sensitivity, sensitivity_of
 from benchlore.proof.standing import Graded, Ground, Standing
-from benchlore.proof.telling import Part, Table, Topic, parts_of
+from benchlore.proof.telling import Part, Table, Topic, odd_text, parts_of, records_text
 from benchlore.proof.trial import Subject
 from benchlore.proof.ways import Way
 from benchlore.proof.work import Run, generator, in_turn, seeds, untold
@@ -65,6 +66,7 @@ __all__ = [
     "RocArea",
     "Run",
     "Score",
+    "Sensitivity",
     "Settings",
     "Sharpness",
     "Sign",
@@ -84,12 +86,15 @@ __all__ = [
     "from_json",
     "generator",
     "in_turn",
+    "odd_text",
     "outliers_in",
     "parts_of",
     "percentiles",
     "proportion",
     "prove",
+    "records_text",
     "seeds",
+    "sensitivity_of",
     "to_json",
     "untold",
 ]

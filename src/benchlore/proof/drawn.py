@@ -56,8 +56,7 @@ def drawn_of(
     costs = costs_of(both.pool, arrays, weights_of(both.pool, arrays))
     now = followed(both.pool, cheapest(both.pool, costs).chosen[0])
     tasks = [
-        _Task(model, pricing, both, now, tuple(seeds[k : k + AT_ONCE]))
-        for k in range(0, len(seeds), AT_ONCE)
+        _Task(model, pricing, both, now, tuple(seeds[k : k + AT_ONCE])) for k in range(0, len(seeds), AT_ONCE)
     ]
     rows = [row for some in run(_followed, tasks) for row in some]
     return Drawn(*(np.array(column) for column in zip(*rows, strict=True)))

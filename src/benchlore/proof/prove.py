@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import Final
 
+from benchlore.model import Model
 from benchlore.procedure import Procedure
 from benchlore.proof.calibration import Calibration
 from benchlore.proof.candidates import Candidate, candidates_of
@@ -151,9 +152,7 @@ def prove(
         faults=faults,
         readings=calibrated_readings(trial, generator(seed, READINGS)),
         coverage=coverage,
-        sensitivity=None
-        if procedure is None
-        else sensitivity_of(model, subject.shop, procedure, seed=seed, run=run),
+        sensitivity=_sensitivity(subject, model, procedure, seed, run, told),
         dependences=dependence_of(model, record.cases, rng=generator(seed, DEPENDENCE)),
         outliers=outliers,
         candidates=candidates,
@@ -171,6 +170,21 @@ def _limited(subject: Subject, seed: int) -> Subject:
         left_out = set(asked) - set(kept.tolist())
         jobs = tuple(job for k, job in enumerate(jobs) if k not in left_out)
     return replace(subject, jobs=jobs)
+
+
+def _sensitivity(
+    subject: Subject, model: Model, procedure: Procedure | None, seed: int, run: Run, told: Told
+) -> Sensitivity | None:
+    if procedure is None:
+        return None
+    return sensitivity_of(
+        model,
+        subject.shop,
+        procedure,
+        seed=seed,
+        run=run,
+        progress=lambda share: told("Weighing what is not known", round(100 * share), 100),
+    )
 
 
 def _difference(

@@ -146,7 +146,7 @@ class _Task:
     check: int | None
 
 
-def records_worth(  # noqa: PLR0913, PLR0917 what makes up the question
+def records_worth(
     model: Model,
     instance: Instance,
     pool: Pool,
@@ -181,7 +181,9 @@ def _looked_at(task: _Task) -> list[RecordsWorth]:
     return found
 
 
-def fault_records(basis: Basis, model: Model, drawn: Drawn, records: int, rng: np.random.Generator) -> Estimate:
+def fault_records(
+    basis: Basis, model: Model, drawn: Drawn, records: int, rng: np.random.Generator
+) -> Estimate:
     """What records of so many confirmed boards are worth: how often each fault is the cause.
 
     Outcomes are simulated; each saves what it saves, so the mean is unbiased.
@@ -344,7 +346,9 @@ class _Readings:
         self._rows, self._shows = arrays.table[self.condition], arrays.shows[check]
         self._cost = basis.by_fault.sum(axis=1)
         result = pool.done[pool.state, check]
-        read = np.any(pool.done[:, : len(arrays.condition)][:, arrays.condition == self.condition] >= 0, axis=1)
+        read = np.any(
+            pool.done[:, : len(arrays.condition)][:, arrays.condition == self.condition] >= 0, axis=1
+        )
         self._after = np.flatnonzero(result >= 0)
         self._beside = np.flatnonzero((result < 0) & read[pool.state])
         self._result = result[self._after]
@@ -399,7 +403,5 @@ class _Readings:
 
 def _per_likelihood(by_fault: FloatArray, likelihood: FloatArray) -> FloatArray:
     """Costs without what the condition's readings say of each fault; 0 where they exclude it."""
-    per: FloatArray = np.where(
-        likelihood > 0, by_fault / np.where(likelihood > 0, likelihood, 1.0), 0.0
-    )
+    per: FloatArray = np.where(likelihood > 0, by_fault / np.where(likelihood > 0, likelihood, 1.0), 0.0)
     return per

@@ -84,7 +84,7 @@ class Compared:
     beginnings: Pool
 
 
-def compared(  # noqa: PLR0913 what makes up a comparison
+def compared(
     model: Model,
     procedure: Procedure,
     pricing: Pricing,
@@ -100,7 +100,9 @@ def compared(  # noqa: PLR0913 what makes up a comparison
     nodes = max(1, NODES[effort] // WHOLE_OF_NODES)
     drawn = list(run(_rival, [_Rival(model, pricing, seed, nodes, alone) for seed in seeds]))
     firsts = _first_steps(model, pricing.shop, instance, own, [first for first, _ in drawn])
-    tasks = [_First(model, pricing, seed, nodes, code) for code in firsts for seed in (None, *seeds[:FIRST_DRAWS])]
+    tasks = [
+        _First(model, pricing, seed, nodes, code) for code in firsts for seed in (None, *seeds[:FIRST_DRAWS])
+    ]
     begun = [part for parts in run(_begun, tasks) for part in parts]
     stubs = [Part(frozenset(), _stub(instance, code)) for code in firsts]
     return Compared(

@@ -14,7 +14,9 @@ from benchlore.proof.folds import Split
 from benchlore.proof.outliers import Outlier
 from benchlore.proof.prove import Proof
 from benchlore.proof.reasons import Misreading, Odd
+from benchlore.proof.records_worth import RecordsWorth
 from benchlore.proof.replay import Account
+from benchlore.proof.sensitivity import FirstStep, Sensitivity
 from benchlore.proof.standing import Standing
 from benchlore.proof.ways import Way
 from benchlore.units import counted, money, share
@@ -22,6 +24,7 @@ from benchlore.units import counted, money, share
 MOST_ODD: Final = 8
 MOST_CANDIDATES: Final = 4
 MOST_NAMED: Final = 6
+MOST_RECORDS: Final = 8
 
 
 class Topic(StrEnum):
@@ -64,6 +67,7 @@ def parts_of(proof: Proof) -> tuple[Part, ...]:
         _costs(proof),
         _percentages(proof),
         _coverage(proof.coverage),
+        _sensitivity(proof),
         _odd_jobs(proof.outliers),
         _candidates(proof.candidates),
         _dependence(proof.dependences),
@@ -177,8 +181,8 @@ def _percentages(proof: Proof) -> Part:
     sentences = [
         (
             f"After a held-out job's readings the first suspect is the fault in {shares(faults.first)} of "
-            f"jobs; the model says {share(faults.sharpness.largest)} on average. The fault is among the first "
-            f"three in {shares(faults.first_three)}."
+            f"jobs; the model says {share(faults.sharpness.largest)} on average. The fault is among the "
+            f"first three in {shares(faults.first_three)}."
         ),
         _scores(faults),
     ]
@@ -240,6 +244,62 @@ def _coverage(coverage: Coverage) -> Part:
     if coverage.never_met:
         sentences.append(f"In the book and never met: {_some(coverage.never_met)}.")
     return Part(Topic.COVERAGE, heading, tuple(sentences))
+
+
+def _sensitivity(proof: Proof) -> Part:
+    heading = "What its cost hangs on"
+    found = proof.sensitivity
+    if found is None:
+        return Part(Topic.SENSITIVITY, heading, ())
+    currency = proof.currency
+    low, high = found.cost.low, found.cost.high
+    sentences = [
+        (
+            f"With all jobs learned it should cost {money(found.cost.value, currency)} a job; what is "
+            f"not known well may make that {low:.2f} to {high:.2f}."
+        ),
+        _first_step(found),
+        (
+            f"To know all would be worth at most {money(found.worth_knowing_all.value, currency)} a job, "
+            "as far as the procedures compared tell."
+        ),
+    ]
+    if not found.records:
+        sentences.append(f"Of {counted(found.looked_at, 'unknown')} no one is worth more records by itself.")
+        return Part(Topic.SENSITIVITY, heading, tuple(sentences))
+    rows = tuple(
+        (records_text(each), f"{each.worth.value:.2f}", from_to(each.worth))
+        for each in found.records[:MOST_RECORDS]
+    )
+    return Part(
+        Topic.SENSITIVITY,
+        heading,
+        tuple(sentences),
+        Table(("worth measuring next", f"{currency} a job", "95 %"), rows, "<>>"),
+    )
+
+
+def _first_step(found: Sensitivity) -> str:
+    models = f"{counted(found.draws, 'model')} drawn from what is known"
+    own = f"Its first step, {_step(found.first_step)}, is the best or within 1 % of it in "
+    text = f"{own}{shares(found.first_step_best)} of {models}"
+    others = [rival for rival in found.rivals if rival.share > found.first_step.share]
+    if others:
+        text += f", though {_step(others[0])} is the very best in {share(others[0].share)}"
+    return f"{text}."
+
+
+def _step(step: FirstStep) -> str:
+    return step.name or "returning the board"
+
+
+def records_text(records: RecordsWorth) -> str:
+    """Say of what the records are: ``10 readings of rail-ohms with q1-shorted``."""
+    what = {"check": "reading", "fix": "trial", "faults": "board"}[records.of]
+    number = counted(records.records, what)
+    if records.of == "faults":
+        return f"{number} with a confirmed fault"
+    return f"{number} of {records.action} with {records.fault}"
 
 
 def _odd_jobs(outliers: Sequence[Outlier]) -> Part:
