@@ -16,9 +16,7 @@ DONE: Final = "done"
 """Why what was done is left out, and what waits for another result of it."""
 
 
-def remainder(
-    instance: Instance, done: IntArray, weights: FloatArray, seen: FloatArray
-) -> Instance | None:
+def remainder(instance: Instance, done: IntArray, weights: FloatArray, seen: FloatArray) -> Instance | None:
     """The problem from a state on, its actions numbered as before; ``None`` where the state is impossible.
 
     ``done (C + A,)`` is the result of each check and 0 for a failed fix, -1 where not done; ``weights (F,)``

@@ -5,15 +5,21 @@ output. ``docs/proof.md`` has the methods and their sources.
 """
 
 from benchlore.proof.estimate import LEVEL, Estimate, between_percentiles, percentiles, proportion
+from benchlore.proof.records_worth import RecordsWorth
+from benchlore.proof.sensitivity import FirstStep, Sensitivity, sensitivity_of
 from benchlore.proof.work import Run, in_turn, seeds
 
 __all__ = [
     "LEVEL",
     "Estimate",
+    "FirstStep",
+    "RecordsWorth",
     "Run",
+    "Sensitivity",
     "between_percentiles",
     "in_turn",
     "percentiles",
     "proportion",
     "seeds",
+    "sensitivity_of",
 ]

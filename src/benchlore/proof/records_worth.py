@@ -22,7 +22,15 @@ from scipy.stats import betabinom
 from benchlore.model import FloatArray, Model
 from benchlore.procedure.arrays import Arrays, IntArray
 from benchlore.procedure.instance import Instance
-from benchlore.procedure.pool import Pool, cheapest, costs_by_fault, followed, slips_of, weights_of
+from benchlore.procedure.pool import (
+    Pool,
+    Weights,
+    cheapest,
+    costs_by_fault,
+    followed,
+    slips_of,
+    weights_of,
+)
 from benchlore.procedure.walk import whole
 from benchlore.proof.drawn import Drawn
 from benchlore.proof.estimate import Estimate
@@ -36,7 +44,10 @@ KNOWN: Final = 1e-3
 LEAST: Final = 1e-4
 """Worth, as a share of the procedure's cost, below which an unknown is not worked out."""
 
-MASS: Final = 0.999
+SAVES: Final = 1e-9
+"""A saving of less than this is rounding."""
+
+MASS: Final = 0.995
 """Share of the outcomes' probability that is worked out, the most probable outcomes first."""
 
 REPEATS: Final = 2
@@ -121,7 +132,9 @@ class Basis:
         """What choosing anew saves under rows of features ``(n,)``, and the choices ``(n, N)``."""
         found = cheapest(self.pool, unknown.costs(features))
         const, slope = self.affine(unknown, self.now)
-        return const + features @ slope - found.expected, found.chosen
+        saved: FloatArray = const + features @ slope - found.expected
+        saved[saved <= SAVES] = 0.0
+        return saved, found.chosen
 
     def affine(self, unknown: Unknown, choices: IntArray) -> tuple[float, FloatArray]:
         """The cost of a policy as a function of the features: a constant and a slope ``(d,)``."""
@@ -129,7 +142,7 @@ class Basis:
         return float(unknown.const[choices].sum()), slope
 
     @cached_property
-    def _weights(self) -> "Weights":
+    def _weights(self) -> Weights:
         return weights_of(self.pool, self.arrays)
 
 
@@ -146,7 +159,7 @@ class _Task:
     check: int | None
 
 
-def records_worth(  # noqa: PLR0913, PLR0917 what makes up the question
+def records_worth(
     model: Model,
     instance: Instance,
     pool: Pool,
@@ -181,7 +194,9 @@ def _looked_at(task: _Task) -> list[RecordsWorth]:
     return found
 
 
-def fault_records(basis: Basis, model: Model, drawn: Drawn, records: int, rng: np.random.Generator) -> Estimate:
+def fault_records(
+    basis: Basis, model: Model, drawn: Drawn, records: int, rng: np.random.Generator
+) -> Estimate:
     """What records of so many confirmed boards are worth: how often each fault is the cause.
 
     Outcomes are simulated; each saves what it saves, so the mean is unbiased.
@@ -190,7 +205,7 @@ def fault_records(basis: Basis, model: Model, drawn: Drawn, records: int, rng: n
     counts = rng.multinomial(records, np.repeat(drawn.prior, REPEATS, axis=0))
     features = (model.prior + counts) / (model.prior.sum() + records)
     savings, _ = basis.savings(unknown, features)
-    return mean_with_error(np.maximum(savings, 0.0).reshape(-1, REPEATS).mean(axis=1))
+    return mean_with_error(savings.reshape(-1, REPEATS).mean(axis=1))
 
 
 def frequencies(basis: Basis) -> Unknown:
@@ -201,7 +216,7 @@ def frequencies(basis: Basis) -> Unknown:
 
 
 def fix_records(basis: Basis, model: Model, fix: int, fault: int, records: int) -> Estimate | None:
-    """What so many tries of a fix (of the model) on boards with a fault are worth; ``None``: as good as known.
+    """What so many tries of a model's fix on boards with a fault are worth; ``None``: as good as known.
 
     The outcomes are beta-binomial, all of them are worked out, and the figure has no sampling error.
     """
@@ -215,7 +230,7 @@ def fix_records(basis: Basis, model: Model, fix: int, fault: int, records: int) 
     chances = betabinom.pmf(counts, records, cured, missed)
     features = ((missed + records - counts) / (total + records))[:, None]
     savings, _ = basis.savings(cure(basis, model.fixes[fix].name, fault), features)
-    worth = float(chances @ np.maximum(savings, 0.0))
+    worth = float(chances @ savings)
     return Estimate(worth, worth, worth)
 
 
@@ -241,7 +256,7 @@ def check_records(basis: Basis, check: int, drawn: Drawn, records: int) -> Itera
     weighted by how well each foretold it. The policy for each outcome is chosen by one half of the draws and
     scored on the other, and the other way round.
     """
-    readings = _Readings(basis, check)
+    readings = Readings(basis, check)
     for fault in np.flatnonzero(basis.arrays.prior > 0).tolist():
         features = readings.features(drawn, fault)
         results = np.einsum("ks,ksr->kr", drawn.table[:, readings.condition, fault], drawn.shows[:, check])
@@ -259,7 +274,7 @@ def _crossed(
     likely = _likelihoods(extremes, results[:, live])
     savings, _ = basis.savings(unknown, _weighted(likely, features))
     # The saving is convex in the features: what lies between the extremes saves no more than they do.
-    if float(results[:, live].mean(axis=0) @ np.maximum(savings, 0.0)) < basis.least:
+    if float(results[:, live].mean(axis=0) @ savings) < basis.least:
         return Estimate(0.0, 0.0, 0.0)
     outcomes = _compositions(records, int(live.sum()))
     likely = _likelihoods(outcomes, results[:, live])
@@ -279,8 +294,13 @@ def _scored(
     const, slope = basis.affine(unknown, basis.now)
     scored = features[~half]
     saved = np.zeros(len(scored))
-    for outcome in np.flatnonzero(savings > 0).tolist():
-        other, tilt = basis.affine(unknown, followed(basis.pool, chosen[outcome]))
+    known: dict[bytes, tuple[float, FloatArray]] = {}  # neighbouring outcomes often choose alike
+    for outcome in np.flatnonzero(savings).tolist():
+        choices = followed(basis.pool, chosen[outcome])
+        key = choices.tobytes()
+        if key not in known:
+            known[key] = basis.affine(unknown, choices)
+        other, tilt = known[key]
         saved += likely[outcome, ~half] * (const - other + scored @ (slope - tilt))
     return saved
 
@@ -327,14 +347,14 @@ def mean_with_error(saved: FloatArray) -> Estimate:
     return Estimate(mean, mean - TWO_SIDED * error, mean + TWO_SIDED * error)
 
 
-class _Readings:
+class Readings:
     """How costs hang on one check's rows and, for one fault, on its condition's row.
 
-    For a choice after result ``r`` of the check the cost is ``sum_s z_s (u_s phi[s, r] + v M[s, r])``: ``phi`` is
-    ``P(r | s)``, ``M`` the expectation of ``P(s | fault) phi``, ``z`` the likelihood of the condition's other
-    readings, ``u`` what the other faults bring, ``v`` the fault's weight. After other readings of the
-    condition it is a constant plus ``sum_s P(s | fault) z_s v``. The features are ``phi``, ``M`` and
-    ``P(s | fault)``, flat.
+    For a choice after result ``r`` of the check the cost is ``sum_s z_s (u_s phi[s, r] + v M[s, r])``. Here
+    ``phi`` is ``P(r | s)``, ``M`` the expectation of ``P(s | fault) phi``, ``z`` the likelihood of the
+    condition's other readings, ``u`` what the other faults bring, ``v`` the fault's weight. After other
+    readings of the condition it is a constant plus ``sum_s P(s | fault) z_s v``. The features are ``phi``,
+    ``M`` and ``P(s | fault)``, flat.
     """
 
     def __init__(self, basis: Basis, check: int) -> None:
@@ -344,7 +364,9 @@ class _Readings:
         self._rows, self._shows = arrays.table[self.condition], arrays.shows[check]
         self._cost = basis.by_fault.sum(axis=1)
         result = pool.done[pool.state, check]
-        read = np.any(pool.done[:, : len(arrays.condition)][:, arrays.condition == self.condition] >= 0, axis=1)
+        read = np.any(
+            pool.done[:, : len(arrays.condition)][:, arrays.condition == self.condition] >= 0, axis=1
+        )
         self._after = np.flatnonzero(result >= 0)
         self._beside = np.flatnonzero((result < 0) & read[pool.state])
         self._result = result[self._after]
@@ -399,7 +421,5 @@ class _Readings:
 
 def _per_likelihood(by_fault: FloatArray, likelihood: FloatArray) -> FloatArray:
     """Costs without what the condition's readings say of each fault; 0 where they exclude it."""
-    per: FloatArray = np.where(
-        likelihood > 0, by_fault / np.where(likelihood > 0, likelihood, 1.0), 0.0
-    )
+    per: FloatArray = np.where(likelihood > 0, by_fault / np.where(likelihood > 0, likelihood, 1.0), 0.0)
     return per

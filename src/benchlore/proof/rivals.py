@@ -38,7 +38,7 @@ from benchlore.shop import Shop
 COMMON: Final = 0.03
 """Share of jobs from which on a state's rest is planned again under every drawn model."""
 
-PART_OF_NODES: Final = 40
+PART_OF_NODES: Final = 60
 """Such a rest gets this part of the effort's states."""
 
 WHOLE_OF_NODES: Final = 2
@@ -47,7 +47,7 @@ WHOLE_OF_NODES: Final = 2
 FIRST_STEPS: Final = 4
 """First steps that are compared, the procedure's own among them."""
 
-FIRST_DRAWS: Final = 4
+FIRST_DRAWS: Final = 2
 """Drawn models under which each of them is planned on."""
 
 LEAF: Final = 1 << 12
@@ -84,7 +84,7 @@ class Compared:
     beginnings: Pool
 
 
-def compared(  # noqa: PLR0913 what makes up a comparison
+def compared(
     model: Model,
     procedure: Procedure,
     pricing: Pricing,
@@ -100,7 +100,9 @@ def compared(  # noqa: PLR0913 what makes up a comparison
     nodes = max(1, NODES[effort] // WHOLE_OF_NODES)
     drawn = list(run(_rival, [_Rival(model, pricing, seed, nodes, alone) for seed in seeds]))
     firsts = _first_steps(model, pricing.shop, instance, own, [first for first, _ in drawn])
-    tasks = [_First(model, pricing, seed, nodes, code) for code in firsts for seed in (None, *seeds[:FIRST_DRAWS])]
+    tasks = [
+        _First(model, pricing, seed, nodes, code) for code in firsts for seed in (None, *seeds[:FIRST_DRAWS])
+    ]
     begun = [part for parts in run(_begun, tasks) for part in parts]
     stubs = [Part(frozenset(), _stub(instance, code)) for code in firsts]
     return Compared(
