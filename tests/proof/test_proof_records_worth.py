@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import betabinom
+from scipy.stats import betabinom, binom
 from sensitive_boards import FREE, SHOP, one_fix, random_board, two_twin_checks
 
 from benchlore.model import Work, fix_of, model_of, named_check, sample
 from benchlore.procedure import Effort, instance_of, plan, solve_exact
-from benchlore.procedure.pool import costs_of, weights_of
+from benchlore.procedure.pool import cheapest, costs_of, weights_of
 from benchlore.procedure.walk import whole
 from benchlore.proof.drawn import drawn_of
 from benchlore.proof.records_worth import (
@@ -196,10 +196,6 @@ def test_nested_simulation_agrees_where_states_are_hidden():
 
 def sum_saved(basis, costs, low):
     """Cheapest by what is known, less the expectation of the cheapest after each count of low readings."""
-    from scipy.stats import binom
-
-    from benchlore.procedure.pool import cheapest
-
     before = cheapest(basis.pool, costs.mean(axis=0)).expected[0]
     after = 0.0
     for k in range(11):
