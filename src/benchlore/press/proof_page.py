@@ -119,8 +119,8 @@ def _examples(proof: Proof, book: Book) -> Section:
         heading="Some of the jobs, reading by reading",
         paragraphs=(
             (
-                "The job whose fault ended most probable, a middling one, and the one whose fault ended least "
-                "probable, as a model saw them that had not learned from them."
+                "The job whose fault ended most probable, a middling one, and the one whose fault ended "
+                "least probable, as a model saw them that had not learned from them."
             ),
         ),
         parts=tuple(_example(example, book) for example in proof.examples),

@@ -37,9 +37,8 @@ def policy_of(procedure: Procedure, instance: Instance) -> Policy:
         number, parent, result = stack.pop()
         action, targets = known[number]
         node = builder.add(action, len(targets), parent, result)
-        for k in range(len(targets) - 1, -1, -1):
-            if targets[k] != RELEASE:
-                stack.append((targets[k], node, k))
+        onwards = [(target, node, k) for k, target in enumerate(targets) if target != RELEASE]
+        stack += reversed(onwards)
     return builder.build()
 
 

@@ -13,8 +13,8 @@ import numpy as np
 from numba import njit
 
 from benchlore.model import FloatArray
-from benchlore.procedure.arrays import Arrays, IntArray
-from benchlore.procedure.instance import Instance
+from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
+from benchlore.procedure.instance import CheckOption, FixOption, Instance
 from benchlore.procedure.policy import RETURN, Policy
 from benchlore.procedure.values import RELEASE
 from benchlore.procedure.walk import condition_on
@@ -85,7 +85,6 @@ class _Draft:
 
     def __init__(self) -> None:
         self._number: dict[Done, int] = {}
-        self._came: list[tuple[int, int, int]] = []
         self._choices: list[dict[int, tuple[int, ...]]] = []
 
     def add(self, part: Part) -> dict[int, int]:
@@ -93,27 +92,25 @@ class _Draft:
         evidence = [part.done] * part.policy.size
         taken = {}
         for n, action in enumerate(part.policy.action.tolist()):
-            here = self._state(evidence[n], (-1, 0, 0))
+            here = self._state(evidence[n])
             onwards = []
             for result, target in enumerate(part.policy.next_of(n)):
                 if target != RELEASE:
                     evidence[target] = evidence[n] | {(action, result)}
-                    onwards.append(self._state(evidence[target], (here, action, result)))
+                    onwards.append(self._state(evidence[target]))
             self._choices[here].setdefault(action, tuple(onwards))
             taken[here] = action
         return taken
 
-    def _state(self, evidence: Done, came: tuple[int, int, int]) -> int:
+    def _state(self, evidence: Done) -> int:
         if evidence not in self._number:
-            self._number[evidence] = len(self._came)
-            self._came.append(came)
+            self._number[evidence] = len(self._choices)
             self._choices.append({})
         return self._number[evidence]
 
     def pool(self, instance: Instance, taken: dict[int, int]) -> Pool:
         """Write down what was met, in the order of how much was done."""
-        depth = np.array([len(evidence) for evidence in self._number])
-        order = np.argsort(depth, kind="stable")
+        order = np.argsort([len(evidence) for evidence in self._number], kind="stable")
         place = np.empty(len(order), dtype=np.int64)
         place[order] = np.arange(len(order))
         done = np.full((len(order), len(instance.checks) + len(instance.fixes)), -1, dtype=np.int64)
@@ -121,27 +118,86 @@ class _Draft:
             for action, result in evidence:
                 done[place[n], action] = result
         rows = [(k, *choice) for k, n in enumerate(order.tolist()) for choice in self._choices[n].items()]
-        state = np.array([row[0] for row in rows], dtype=np.int64)
-        action = np.array([row[1] for row in rows], dtype=np.int64)
         number = {(row[0], row[1]): j for j, row in enumerate(rows)}
-        came = np.array(self._came, dtype=np.int64)[order]
-        return Pool(
+        state = np.array([row[0] for row in rows], dtype=np.int64)
+        actions = np.array([row[1] for row in rows], dtype=np.int64)
+        return _linked(
             done=done,
-            parent=np.where(came[:, 0] >= 0, place[came[:, 0]], -1),
-            after=came[:, 1:],
-            start=np.searchsorted(state, np.arange(len(order) + 1)),
             state=state,
-            action=action,
-            own=_own_costs(instance, done, state, action),
-            first=np.cumsum([0, *(len(row[2]) for row in rows)]),
+            action=actions,
+            own=_own_costs(instance, done, state, actions),
+            counts=np.array([len(row[2]) for row in rows], dtype=np.int64),
             target=place[np.array([n for row in rows for n in row[2]], dtype=np.int64)],
-            taken=np.array([number.get((k, taken.get(n)), -1) for k, n in enumerate(order.tolist())]),
+            taken=np.array(
+                [number.get((k, taken[n]), -1) if n in taken else -1 for k, n in enumerate(order.tolist())]
+            ),
         )
+
+
+def _linked(
+    *,
+    done: IntArray,
+    state: IntArray,
+    action: IntArray,
+    own: FloatArray,
+    counts: IntArray,
+    target: IntArray,
+    taken: IntArray,
+) -> Pool:
+    """Find what follows from the columns: where each state's choices start, and one way to each state."""
+    came = np.repeat(np.arange(len(state)), counts)
+    parent, after = np.full(len(done), -1, dtype=np.int64), np.zeros((len(done), 2), dtype=np.int64)
+    parent[target] = state[came]
+    after[target, 0] = action[came]
+    after[target, 1] = done[target, action[came]]
+    return Pool(
+        done=done,
+        parent=parent,
+        after=after,
+        start=np.searchsorted(state, np.arange(len(done) + 1)),
+        state=state,
+        action=action,
+        own=own,
+        first=np.append(0, np.cumsum(counts)),
+        target=target,
+        taken=taken,
+    )
+
+
+def kept(pool: Pool, choices: BoolArray) -> Pool:
+    """The pool without the choices (``False`` in ``(J,)``) that are not wanted, and what only they lead to.
+
+    Every state that a kept choice leads to must keep a choice.
+    """
+    reached = _reached(pool.state, pool.first, pool.target, choices)
+    choices = choices & reached[pool.state]
+    place, number = np.cumsum(reached) - 1, np.append(np.where(choices, np.cumsum(choices) - 1, -1), -1)
+    counts = np.diff(pool.first)
+    return _linked(
+        done=pool.done[reached],
+        state=place[pool.state[choices]],
+        action=pool.action[choices],
+        own=pool.own[choices],
+        counts=counts[choices],
+        target=place[pool.target[np.repeat(choices, counts)]],
+        taken=number[pool.taken[reached]],
+    )
+
+
+@njit(cache=True)
+def _reached(state: IntArray, first: IntArray, target: IntArray, choices: BoolArray) -> BoolArray:
+    reached = np.zeros(state[-1] + 1, dtype=np.bool_)
+    reached[0] = True
+    for j in range(len(state)):
+        if choices[j] and reached[state[j]]:
+            for k in range(first[j], first[j + 1]):
+                reached[target[k]] = True
+    return reached
 
 
 def _own_costs(instance: Instance, done: IntArray, state: IntArray, action: IntArray) -> FloatArray:
     """What each choice costs by itself, with the setups that do not stand yet."""
-    options = [*instance.checks, *instance.fixes]
+    options: list[CheckOption | FixOption] = [*instance.checks, *instance.fixes]
     needs = np.array([*(option.setups for option in options), 0], dtype=np.int64)
     standing = np.full(len(done), instance.standing, dtype=np.int64)
     for k, option in enumerate(options):

@@ -19,10 +19,11 @@ from benchlore.proof.outliers import Outlier, outliers_in
 from benchlore.proof.prove import Against, HeldOutPart, Proof, Settings, prove
 from benchlore.proof.ranking import RocArea
 from benchlore.proof.reasons import Misreading, Odd, Rival
+from benchlore.proof.records_worth import RecordsWorth
 from benchlore.proof.reliability import BrierParts, CalibrationTest, ReliabilityBin
 from benchlore.proof.replay import Account, Replay
 from benchlore.proof.scores import FLOOR, Score
-from benchlore.proof.sensitivity import Sensitivity, sensitivity_of
+from benchlore.proof.sensitivity import FirstStep, Sensitivity, sensitivity_of
 from benchlore.proof.standing import Graded, Ground, Standing
 from benchlore.proof.telling import Part, Table, Topic, odd_text, parts_of, records_text
 from benchlore.proof.trial import Subject
@@ -48,6 +49,7 @@ __all__ = [
     "Difference",
     "Estimate",
     "Example",
+    "FirstStep",
     "Graded",
     "Ground",
     "HeldOutPart",
@@ -60,6 +62,7 @@ __all__ = [
     "Proof",
     "ProofError",
     "ProofFormatError",
+    "RecordsWorth",
     "ReliabilityBin",
     "Replay",
     "Rival",

@@ -7,8 +7,9 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from benchlore.model import FloatArray, Model, sample
-from benchlore.procedure.arrays import IntArray
-from benchlore.procedure.pool import cheapest, costs_of, followed, weights_of
+from benchlore.procedure import Instance
+from benchlore.procedure.arrays import BoolArray, IntArray
+from benchlore.procedure.pool import Pool, cheapest, costs_of, followed, weights_of
 from benchlore.procedure.walk import whole
 from benchlore.proof.rivals import Compared, Pricing
 from benchlore.proof.work import Run
@@ -23,7 +24,7 @@ class Drawn(NamedTuple):
     ``own (K,)`` is the procedure's cost, ``now (K,)`` that of the cheapest mixture by present knowledge,
     ``best (K,)`` that of the cheapest if the draw were known; ``beginnings (K, B)`` is the least cost with
     each first step compared. ``prior (K, F)``, ``table (K, G, F, S)`` and ``shows (K, C, S, R)`` are the
-    drawn probabilities.
+    drawn probabilities. ``used (K, J)`` says which choices the cheapest mixture of each draw comes to.
     """
 
     own: FloatArray
@@ -33,6 +34,14 @@ class Drawn(NamedTuple):
     prior: FloatArray
     table: FloatArray
     shows: FloatArray
+    used: BoolArray
+
+
+def now_followed(pool: Pool, instance: Instance) -> IntArray:
+    """The choices of the mixture that is cheapest on an instance."""
+    arrays = whole(instance)
+    costs = costs_of(pool, arrays, weights_of(pool, arrays))
+    return followed(pool, cheapest(pool, costs).chosen[0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,9 +61,7 @@ def drawn_of(
     run: Run,
 ) -> Drawn:
     """Draw a model for each seed, and follow what is compared under each."""
-    arrays = whole(pricing.instance(model))
-    costs = costs_of(both.pool, arrays, weights_of(both.pool, arrays))
-    now = followed(both.pool, cheapest(both.pool, costs).chosen[0])
+    now = now_followed(both.pool, pricing.instance(model))
     tasks = [
         _Task(model, pricing, both, now, tuple(seeds[k : k + AT_ONCE])) for k in range(0, len(seeds), AT_ONCE)
     ]
@@ -72,13 +79,17 @@ def _row(task: _Task, rng: np.random.Generator) -> Drawn:
     pool, begun = task.both.pool, task.both.beginnings
     costs = costs_of(pool, arrays, weights_of(pool, arrays))
     own = costs[followed(pool, pool.taken)].sum()
+    best = cheapest(pool, costs)
+    used = np.zeros(len(costs), dtype=np.bool_)
+    used[followed(pool, best.chosen[0])] = True
     beginning = cheapest(begun, costs_of(begun, arrays, weights_of(begun, arrays))).beginning[0]
     return Drawn(
         own,
         costs[task.now].sum(),
-        cheapest(pool, costs).expected[0],
+        best.expected[0],
         beginning,
         arrays.prior,
         arrays.table,
         arrays.shows,
+        used,
     )

@@ -38,7 +38,7 @@ from benchlore.shop import Shop
 COMMON: Final = 0.03
 """Share of jobs from which on a state's rest is planned again under every drawn model."""
 
-PART_OF_NODES: Final = 40
+PART_OF_NODES: Final = 60
 """Such a rest gets this part of the effort's states."""
 
 WHOLE_OF_NODES: Final = 2
@@ -47,7 +47,7 @@ WHOLE_OF_NODES: Final = 2
 FIRST_STEPS: Final = 4
 """First steps that are compared, the procedure's own among them."""
 
-FIRST_DRAWS: Final = 4
+FIRST_DRAWS: Final = 2
 """Drawn models under which each of them is planned on."""
 
 LEAF: Final = 1 << 12

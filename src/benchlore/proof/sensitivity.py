@@ -13,8 +13,8 @@ from benchlore.model import FloatArray, Model
 from benchlore.procedure import Effort, Instance, Kind, Procedure
 from benchlore.procedure.costing import expected_cost
 from benchlore.procedure.graph import described
-from benchlore.procedure.pool import Pool
-from benchlore.proof.drawn import drawn_of
+from benchlore.procedure.pool import Pool, kept
+from benchlore.proof.drawn import drawn_of, now_followed
 from benchlore.proof.estimate import Estimate, between_percentiles, proportion
 from benchlore.proof.records_worth import RecordsWorth, mean_with_error, records_worth
 from benchlore.proof.rivals import compared, pricing_of
@@ -118,7 +118,11 @@ def sensitivity_of(  # noqa: PLR0913 what a caller may leave out has its name
     told(SHARES[0])
     drawn = drawn_of(model, pricing, both, seeds(seed, DRAWS, draws), run)
     told(SHARES[1])
-    looked = records_worth(model, instance, both.pool, drawn, records, seeds(seed, RECORDS, 1)[0], run)
+    useful = np.asarray(drawn.used.any(axis=0))
+    useful[now_followed(both.pool, instance)] = True
+    looked = records_worth(
+        model, instance, kept(both.pool, useful), drawn, records, seeds(seed, RECORDS, 1)[0], run
+    )
     told(SHARES[2])
     first, others = _first_steps(both.beginnings, instance, drawn.beginnings)
     worth = [one for one in looked if one.worth.low > 0]

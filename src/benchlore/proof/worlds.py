@@ -60,12 +60,10 @@ class World:
 
 
 def completed(model: Model, cases: Cases, seed: np.random.SeedSequence) -> World:
-    """Complete all cases once; ``model`` is their complaint's, with what is not known of it as counts."""
+    """Complete all cases, one or more, once; ``model`` has what is not known of it as counts."""
     rng = np.random.default_rng(seed)
     drawn = sample(model, rng)
-    evidence = evidence_of(cases)
-    seen = np.array([state_log_likelihoods(drawn, each) for each in evidence])
-    seen = seen.reshape(len(evidence), len(model.conditions), -1)
+    seen = np.array([state_log_likelihoods(drawn, each) for each in evidence_of(cases)])
     fault = _faults(drawn, cases, seen, rng)
     states = _states(drawn, fault, seen, rng)
     results, values = shown(drawn, states, rng)
