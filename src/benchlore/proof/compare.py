@@ -29,8 +29,8 @@ class Difference:
 def difference(this: HeldOut, other: HeldOut, name: str, rng: np.random.Generator) -> Difference:
     """The paired difference, over the jobs that both held out and the completions of each.
 
-    Each book completes the jobs by what itself makes of them, so a book whose beliefs are wrong is flattered
-    a little where jobs recorded little; both share the seed, and with it the draws wherever they agree.
+    Both stand on the same completions, which are the other's: what this one saves is then not what it merely
+    believes of results that nobody recorded.
     """
     places = {(job.shop, job.number): k for k, job in enumerate(other.jobs)}
     pairs = [

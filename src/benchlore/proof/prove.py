@@ -17,7 +17,7 @@ from benchlore.proof.questions import Record, calibrated_faults, calibrated_read
 from benchlore.proof.replay import Replay, replayed
 from benchlore.proof.sensitivity import Sensitivity, sensitivity_of
 from benchlore.proof.standing import Graded, graded
-from benchlore.proof.trial import HeldOut, Subject, held_out, usable_jobs
+from benchlore.proof.trial import Subject, held_out, held_out_as, usable_jobs
 from benchlore.proof.work import Run, Told, generator, in_turn, untold
 
 MOST_JOBS: Final = 2_000
@@ -123,7 +123,7 @@ def prove(
     folds = folds_of(subject.jobs, subject.name, settings.split, settings.folds, generator(seed, FOLDS))
     trial = held_out(subject, folds, draws=settings.draws, seed=seed, run=run, told=told)
     asked = tuple(job for job in subject.jobs if job.complaint == subject.name)
-    model = trial.learned[subject.complaint]
+    model = trial.learned
     replay = replayed(
         tuple((job.shop, job.number) for job in trial.jobs),
         trial.trips,
@@ -132,7 +132,7 @@ def prove(
         generator(seed, BOOTSTRAP),
     )
     outliers = odd_jobs(trial, seed, run, told)
-    record = Record(trial.learned, model, asked)
+    record = Record(model, asked)
     candidates = candidates_of(model, record.cases, asked, outliers=outliers)
     coverage = coverage_of(*record.met(candidates), rng=generator(seed, COVERAGE))
     faults = calibrated_faults(trial, generator(seed, FAULTS))
@@ -157,7 +157,7 @@ def prove(
         outliers=outliers,
         candidates=candidates,
         examples=examples_of(trial.jobs, trial.faults, trial.foreseen, trial.fold, trial.models),
-        difference=_difference(trial, against, settings, run, told),
+        difference=_difference(subject, against, settings, run, told),
     )
 
 
@@ -188,12 +188,17 @@ def _sensitivity(
 
 
 def _difference(
-    trial: HeldOut, against: Against | None, settings: Settings, run: Run, told: Told
+    subject: Subject, against: Against | None, settings: Settings, run: Run, told: Told
 ) -> Difference | None:
-    """Try the other one on the same parts of the same jobs."""
+    """Try both on the same parts of the same jobs, completed by what the other makes of them."""
     if against is None:
         return None
-    other = _limited(against.subject, settings.seed)
-    folds = folds_of(other.jobs, other.name, settings.split, settings.folds, generator(settings.seed, FOLDS))
-    tried = held_out(other, folds, draws=settings.draws, seed=settings.seed, run=run, told=told)
-    return difference(trial, tried, against.name, generator(settings.seed, COMPARED))
+    seed = settings.seed
+    other = _limited(against.subject, seed)
+    folds = [
+        folds_of(each.jobs, each.name, settings.split, settings.folds, generator(seed, FOLDS))
+        for each in (subject, other)
+    ]
+    theirs = held_out(other, folds[1], draws=settings.draws, seed=seed, run=run, told=told)
+    mine = held_out_as(subject, folds[0], theirs, seed=seed, run=run, told=told)
+    return difference(mine, theirs, against.name, generator(seed, COMPARED))

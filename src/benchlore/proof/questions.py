@@ -19,14 +19,13 @@ from benchlore.proof.work import Run, Told, all_told, seeds
 class Record:
     """All of a complaint's jobs as its learned model reads them."""
 
-    models: tuple[Model, ...]
     model: Model
     jobs: tuple[Job, ...]
 
     @cached_property
     def cases(self) -> Cases:
         """The jobs as cases."""
-        return cases_from_jobs(self.models, self.jobs)
+        return cases_from_jobs([self.model], self.jobs)
 
     def met(self, candidates: Sequence[Candidate]) -> tuple[Mapping[str, int], list[int]]:
         """How many boards had each fault that the book lists for the complaint, and each that it does not.

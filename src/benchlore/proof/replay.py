@@ -108,7 +108,7 @@ class Resampled:
         counts = among[self._jobs].sum(axis=1)
         filled = counts > 0
         value = float(weighted.mean(axis=1).sum() / among.sum())
-        return between_percentiles(value, sums[filled] / counts[filled])
+        return between_percentiles(value, sums[filled] / counts[filled], jobs=int(among.sum()))
 
 
 def replayed(

@@ -12,6 +12,7 @@ from benchlore.proof.fold import FoldDone, FoldTask, Planning, do_fold, learned_
 from benchlore.proof.folds import Fold
 from benchlore.proof.heldout import Foreseen
 from benchlore.proof.replay import Trips, joined
+from benchlore.proof.translate import translated
 from benchlore.proof.ways import bench_of
 from benchlore.proof.work import Run, Told, all_told, seeds
 from benchlore.proof.worlds import IntArray, World, completed
@@ -42,14 +43,16 @@ class HeldOut:
     """All ``J`` held-out jobs, and what came of them.
 
     ``faults (J,)`` are the confirmed ones, or -1. ``fold (J,)`` is the place of a job's fold in ``models``,
-    which are what the folds learned. ``learned`` are all complaints' models after all jobs.
+    which are what the folds learned. ``learned`` is the complaint's model after all jobs, by which the jobs
+    were completed into ``worlds``.
     """
 
     jobs: tuple[Job, ...]
     faults: IntArray
     fold: IntArray
     models: tuple[Model, ...]
-    learned: tuple[Model, ...]
+    learned: Model
+    worlds: tuple[World, ...]
     trips: Trips
     promised: float
     foreseen: tuple[Foreseen, ...]
@@ -77,26 +80,58 @@ def held_out(
     subject: Subject, folds: Sequence[Fold], *, draws: int, seed: int, run: Run, told: Told
 ) -> HeldOut:
     """Try a book on every fold; equal seeds give equal figures whoever does the work."""
-    tested = np.concatenate([fold.test for fold in folds])
-    jobs = tuple(subject.jobs[k] for k in tested)
+    learned = _learned(subject, told)
+    cases = cases_from_jobs([learned], _tested(subject, folds))
+    complete = partial(completed, learned, cases)
+    worlds = all_told(run(complete, seeds(seed, WORLDS, draws)), "Completing jobs", draws, told)
+    return _tried(subject, folds, learned, tuple(worlds), run, told)
+
+
+def held_out_as(
+    subject: Subject, folds: Sequence[Fold], other: HeldOut, *, seed: int, run: Run, told: Told
+) -> HeldOut:
+    """As :func:`held_out`, on the same jobs completed by what another book made of them."""
+    learned, draws = _learned(subject, told), len(other.worlds)
+    cases = cases_from_jobs([learned], _tested(subject, folds))
+    worlds = tuple(
+        translated(world, other.learned, learned, cases, each)
+        for world, each in zip(other.worlds, seeds(seed, WORLDS, draws), strict=True)
+    )
+    return _tried(subject, folds, learned, worlds, run, told)
+
+
+def _learned(subject: Subject, told: Told) -> Model:
     told("Learning", 0, 1)
     learned = learned_from(subject.models, subject.jobs)
     told("Learning", 1, 1)
-    cases = cases_from_jobs(learned, jobs)
-    model = learned[subject.complaint]
-    worlds = all_told(
-        run(partial(completed, model, cases), seeds(seed, WORLDS, draws)), "Completing jobs", draws, told
-    )
+    return learned[subject.complaint]
+
+
+def _tested(subject: Subject, folds: Sequence[Fold]) -> tuple[Job, ...]:
+    return tuple(subject.jobs[k] for fold in folds for k in fold.test)
+
+
+def _tried(
+    subject: Subject,
+    folds: Sequence[Fold],
+    learned: Model,
+    worlds: tuple[World, ...],
+    run: Run,
+    told: Told,
+) -> HeldOut:
+    """Learn, plan and follow, fold by fold."""
+    jobs = _tested(subject, folds)
     fold_of = np.repeat(np.arange(len(folds)), [len(fold.test) for fold in folds])
     tasks = [_task(subject, fold, worlds, np.flatnonzero(fold_of == k)) for k, fold in enumerate(folds)]
     done: list[FoldDone] = all_told(run(do_fold, tasks), "Trying on held-out jobs", len(tasks), told)
     return HeldOut(
         jobs=jobs,
-        faults=cases.faults,
+        faults=cases_from_jobs([learned], jobs).faults,
         fold=fold_of,
         models=tuple(each.model for each in done),
         learned=learned,
-        trips=Trips(joined([each.trips for each in done]), bench_of(model, subject.shop, jobs)),
+        worlds=worlds,
+        trips=Trips(joined([each.trips for each in done]), bench_of(learned, subject.shop, jobs)),
         promised=float(np.mean([done[k].promised for k in fold_of])),
         foreseen=tuple(each for part in done for each in part.foreseen),
     )
