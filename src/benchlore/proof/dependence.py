@@ -17,7 +17,7 @@ from scipy.stats import false_discovery_control
 from benchlore.model import Cases, Check, FloatArray, Model
 from benchlore.model.packed import IntArray
 from benchlore.proof.dependence_kernels import shuffles, table_information
-from benchlore.proof.joblogs import logs_of, results_in
+from benchlore.proof.joblogs import check_logs, results_in
 from benchlore.proof.tails import choose
 
 FALSE_SHARE: Final = 0.05
@@ -198,10 +198,12 @@ def _state_posterior(model: Model, cases: Cases, pair: _Pair) -> FloatArray:
     g = model.checks[pair.checks[0]].condition
     with np.errstate(divide="ignore"):
         rows = np.log(model.state_probabilities[g][cases.faults[pair.jobs]])
-    place = {int(job): at for at, job in enumerate(pair.jobs)}
-    for job, check, logs in logs_of(model, cases):
-        if job in place and model.checks[check].condition == g:
-            rows[place[job]] += logs
+    place = np.full(len(cases.faults), -1)
+    place[pair.jobs] = np.arange(len(pair.jobs))
+    for check, jobs, logs in check_logs(model, cases):
+        if model.checks[check].condition == g:
+            here = place[jobs] >= 0
+            rows[place[jobs[here]]] += logs[here]
     rows[np.isneginf(rows).all(axis=1)] = 0.0  # no state allows what was read: any may be
     posterior: FloatArray = softmax(rows, axis=1)
     return posterior

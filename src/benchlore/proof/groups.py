@@ -22,8 +22,9 @@ import numpy as np
 from scipy.special import gammaln
 
 from benchlore.model import FloatArray
+from benchlore.proof.groups_kernels import states_shared, together
 
-MOST_COUNTS: Final = 200_000
+MOST_COUNTS: Final = 10_000
 """Count vectors up to which the sum is exact."""
 
 Members: TypeAlias = tuple[int, ...]
@@ -55,59 +56,8 @@ def shared(logs: FloatArray, alpha: FloatArray) -> Shared:
         mean and summed second moment (assumed-density filtering: Minka 2001, "A family of algorithms for
         approximate Bayesian inference", chapter 3).
     """
-    live = alpha > 0
-    logs, counts = logs[:, live], alpha[live]
-    high = logs.max(axis=1, keepdims=True, initial=-np.inf)
-    if not np.isfinite(high).all():
-        return Shared(-np.inf, alpha / alpha.sum())
-    exact = (len(logs) + 1) ** (counts.size - 1) <= MOST_COUNTS
-    found = (_exactly if exact else _one_by_one)(np.exp(logs - high), counts)
-    states = np.zeros_like(alpha)
-    states[live] = found.states
-    return Shared(found.log_evidence + float(high.sum()), states)
-
-
-def _exactly(likelihoods: FloatArray, alpha: FloatArray) -> Shared:
-    """Sum over all counts; the last state's count is what the others leave."""
-    boards, states = likelihoods.shape
-    if states == 1:
-        return Shared(0.0, np.ones(1))
-    coefficients = np.zeros((boards + 1,) * (states - 1))
-    coefficients[(0,) * (states - 1)] = 1.0
-    for row in likelihoods:
-        after = coefficients * row[-1]
-        for s in range(states - 1):
-            # no coefficient has as many boards as fit, so nothing comes round
-            after += np.roll(coefficients, 1, axis=s) * row[s]
-        coefficients = after
-    inner = np.indices(coefficients.shape).reshape(states - 1, -1)
-    counts = np.vstack([inner, boards - inner.sum(axis=0)]).T
-    weights = coefficients.ravel()
-    live = (counts[:, -1] >= 0) & (weights > 0)
-    counts, weights = counts[live], weights[live]
-    total = alpha.sum()
-    logs = np.log(weights) + (gammaln(alpha + counts) - gammaln(alpha)).sum(axis=1)
-    logs += gammaln(total) - gammaln(total + boards)
-    high = float(logs.max())
-    share = np.exp(logs - high)
-    return Shared(
-        high + float(np.log(share.sum())),
-        (share / share.sum()) @ (alpha + counts) / (total + boards),
-    )
-
-
-def _one_by_one(likelihoods: FloatArray, alpha: FloatArray) -> Shared:
-    """Take the boards in turn; the belief stays a Dirichlet with its mean and summed second moment."""
-    counts, log_evidence = alpha.copy(), 0.0
-    for row in likelihoods:
-        total, joint = counts.sum(), counts * row
-        log_evidence += float(np.log(joint.sum() / total))
-        share = joint / joint.sum()
-        mean = (counts + share) / (total + 1)
-        second = (counts + 1) * (counts + 2 * share) / ((total + 1) * (total + 2))
-        spread = float((second - mean**2).sum())
-        counts = mean * (float((mean - second).sum()) / spread if spread > 0 else total + 1)
-    return Shared(log_evidence, counts / counts.sum())
+    evidence, states = states_shared(np.ascontiguousarray(logs), alpha, MOST_COUNTS)
+    return Shared(float(evidence), states)
 
 
 def agglomerate(
@@ -166,12 +116,16 @@ def evidence_of(
     logs: Sequence[Sequence[FloatArray | None]], alphas: Sequence[FloatArray]
 ) -> Callable[[Members], float]:
     """Return the log evidence of any members; ``logs[j][g]`` is ``(S_g,)``, ``None`` where none was read."""
+    sizes = np.array([len(alpha) for alpha in alphas], dtype=np.int64)
+    shape = (len(logs), len(alphas), int(sizes.max(initial=1)))
+    table, read, counts = np.zeros(shape), np.zeros(shape[:2], dtype=np.bool_), np.zeros(shape[1:])
+    for g, alpha in enumerate(alphas):
+        counts[g, : sizes[g]] = alpha
+        for j, one in enumerate(logs):
+            if (row := one[g]) is not None:
+                table[j, g, : sizes[g]], read[j, g] = row, True
 
     def evidence(members: Members) -> float:
-        return sum(
-            shared(np.stack(here), alphas[g]).log_evidence
-            for g in range(len(alphas))
-            if (here := [row for j in members if (row := logs[j][g]) is not None])
-        )
+        return float(together(table, read, counts, sizes, np.array(members, dtype=np.int64), MOST_COUNTS))
 
     return evidence

@@ -26,11 +26,19 @@ def results_in(model: Model, cases: Cases) -> IntArray:
     return results
 
 
-def logs_of(model: Model, cases: Cases) -> Iterator[tuple[int, int, FloatArray]]:
-    """Yield ``(job, check, log P(reading | state))`` of each reading, the last of shape ``(S,)``."""
-    columns = (cases.reading_jobs, cases.reading_checks, cases.reading_results, cases.reading_values)
-    for job, check, result, value in zip(*(column.tolist() for column in columns), strict=True):
-        yield job, check, reading_logs(model, check, result, np.array([value]))[0]
+def check_logs(model: Model, cases: Cases) -> Iterator[tuple[int, IntArray, FloatArray]]:
+    """Yield each check that was read, its jobs ``(N,)`` and ``log P(reading | state)``, ``(N, S)``."""
+    for c in np.unique(cases.reading_checks).tolist():
+        here = cases.reading_checks == c
+        results, logs = (
+            cases.reading_results[here],
+            np.empty((int(here.sum()), model.checks[c].counts.shape[0])),
+        )
+        for result in np.unique(results).tolist():
+            logs[results == result] = reading_logs(
+                model, c, result, cases.reading_values[here][results == result]
+            )
+        yield c, cases.reading_jobs[here], logs
 
 
 def reading_logs(model: Model, check: int, result: int, values: FloatArray) -> FloatArray:
@@ -61,15 +69,18 @@ def seen_in(model: Model, cases: Cases) -> list[Seen]:
     """Return what the model makes of each job."""
     strict = without_blunders(model)
     jobs = [Seen(fault, {}, {}, {}, {}, []) for fault in cases.faults.tolist()]
+    for check, places, logs in check_logs(model, cases):
+        for job, row in zip(places.tolist(), logs, strict=True):
+            jobs[job].logs[check] = row[None]
+    for check, places, logs in check_logs(strict, cases):
+        for job, row in zip(places.tolist(), logs, strict=True):
+            jobs[job].strict[check] = row[None]
     columns = (cases.reading_jobs, cases.reading_checks, cases.reading_results, cases.reading_values)
     for job, check, result, value in zip(*(column.tolist() for column in columns), strict=True):
-        one, number = jobs[job], np.array([value])
-        one.logs[check] = reading_logs(model, check, result, number)
-        one.strict[check] = reading_logs(strict, check, result, number)
         if result < 0:
-            one.numbers[check] = value
+            jobs[job].numbers[check] = value
         else:
-            one.results[check] = result
+            jobs[job].results[check] = result
     tried = (cases.attempt_jobs, cases.attempt_fixes, cases.attempt_outcomes)
     for job, fix, outcome in zip(*(column.tolist() for column in tried), strict=True):
         jobs[job].attempts.append((fix, outcome))

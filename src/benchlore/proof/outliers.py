@@ -19,14 +19,14 @@ from benchlore.proof.tails import tails
 FALSE_SHARE: Final = 0.05
 """At most this share of the jobs whose readings are called odd are expected to be odd by chance."""
 
-FIRST_LOOK: Final = 2_000
-"""Boards that every job is compared with."""
+LOOKS: Final = ((1.0, 1_000), (0.05, 10_000))
+"""With so many boards a job is compared if its tail probability is so far at most that."""
 
-LOOK_CLOSER: Final = 0.05
-"""A job with at most this tail probability is compared with more boards."""
+LAST_LOOK: Final = 0.002
+"""A job with at most this tail probability is compared with as many boards as it takes."""
 
 BOARDS_PER_JOB: Final = 50
-"""Boards for each job that a suspicious one is compared with: enough for one job among all to stand out."""
+"""Boards for each job in the last look: enough for one job among all to stand out."""
 
 FEWEST_BOARDS, MOST_BOARDS = 20_000, 100_000
 
@@ -101,14 +101,15 @@ def outliers_in(
 
 
 def _surprises(strict: Model, seen: Sequence[Seen], rng: np.random.Generator) -> list[float]:
-    """Return each job's tail probability: roughly, and again with more boards where that is small."""
-    logs, faults = [one.strict for one in seen], [one.fault for one in seen]
-    found = tails(strict, faults, logs, FIRST_LOOK, rng)
-    again = [j for j, surprise in enumerate(found) if surprise <= LOOK_CLOSER]
+    """Return each job's tail probability: roughly, and with more boards where that is small."""
     boards = int(np.clip(BOARDS_PER_JOB * len(seen), FEWEST_BOARDS, MOST_BOARDS))
-    closer = tails(strict, [faults[j] for j in again], [logs[j] for j in again], boards, rng)
-    for j, surprise in zip(again, closer, strict=True):
-        found[j] = surprise
+    found = [1.0] * len(seen)
+    for most, drawn in (*LOOKS, (LAST_LOOK, boards)):
+        again = [j for j, surprise in enumerate(found) if surprise <= most]
+        here = [seen[j] for j in again]
+        closer = tails(strict, [one.fault for one in here], [one.strict for one in here], drawn, rng)
+        for j, surprise in zip(again, closer, strict=True):
+            found[j] = surprise
     return found
 
 
