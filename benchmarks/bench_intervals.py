@@ -1,6 +1,6 @@
 """How often intervals of the proof hold the truth, beside the ones that textbooks and papers give first.
 
-    python benchmarks/bench_intervals.py [samples, 200 unless told; docs/proof.md has the rates of 1000]
+python benchmarks/bench_intervals.py [samples, 200 unless told; docs/proof.md has the rates of 1000]
 """
 
 import sys
