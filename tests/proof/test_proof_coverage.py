@@ -176,11 +176,11 @@ def test_the_interval_of_sample_coverage_holds_the_truth(boards: int):
 
 def test_the_curves_intervals_hold_the_expected_coverage():
     rng = np.random.default_rng(7)
-    community = COMMUNITIES["all alike"]
+    community = COMMUNITIES["three and dust"]
     held = []
     for seed in range(50):
         sizes, _ = met(rng, community, 20)
         for point in told(named(sizes), seed=seed).curve[::5]:
             expected = 1 - float(np.sum(community * (1 - community) ** point.boards))
             held.append(point.coverage.low <= expected <= point.coverage.high)
-    assert np.mean(held) >= 0.96
+    assert np.mean(held) >= 0.95
