@@ -35,7 +35,7 @@ def a_model(weight=1e6, *, detects=1.0, complaint="complaint"):
     ]
     cures = 0.9 * np.eye(4)[:3]
     fixes = [
-        fix_of(f"fix-{name}", cures[f], work=Work(10.0 + 5 * f, 4.0), parts=4.0 * f, weight=weight)
+        fix_of(f"fix-{name}", cures[f], work=Work(20.0 + 5 * f, 4.0), parts=15.0 + 4.0 * f, weight=weight)
         for f, name in enumerate(FAULTS[:-1])
     ]
     return model_of(

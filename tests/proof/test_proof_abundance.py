@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sightings import SPIDERS, any_sizes
-from skbio.diversity.alpha import chao1, esty_ci, goods_coverage
+from skbio.diversity.alpha import chao1, chao1_ci, esty_ci, goods_coverage
 
 from benchlore.proof.abundance import Abundance, thinning
 from benchlore.proof.coverage import sample_coverage
@@ -80,6 +80,19 @@ def test_coverage_of_all_boards_but_one_is_goods(sizes):
     boards = sum(sizes)
     unseen, _ = thinning(boards, [boards - 1]).of(np.array(sizes))
     assert 1 - unseen[0] == pytest.approx(goods_coverage(np.array(sizes)), abs=1e-9)
+
+
+def test_the_interval_of_richness_without_doubles_is_that_of_scikit_bio():
+    # Chao 1987 for f2 = 0, as in scikit-bio, which has no (n - 1) / n: with many boards that is one
+    sizes = [1_000_000, 50_000, *[1] * 7]
+    found = of(sizes)
+    assert (found.once, found.twice) == (7, 0)
+    assert found.log_normal() == pytest.approx(chao1_ci(np.array(sizes), zscore=1.959964), rel=1e-5)
+
+
+def test_the_variance_of_richness_without_doubles_shrinks_with_few_boards():
+    # By hand, with A = 7/8: A · 3 + A² · 3 · 25 / 4 - A² · 81 / (4 · 6.625)
+    assert of([5, 1, 1, 1]).variance == pytest.approx(2.625 + 14.355469 - 2.340212, abs=1e-5)
 
 
 def test_the_interval_of_many_boards_is_estys():

@@ -146,6 +146,19 @@ def test_a_share_of_forecasts_that_succeed_by_the_job_counts_jobs():
     assert (found.low, found.high) == pytest.approx((expected.low, expected.high), abs=0.01)
 
 
+def test_a_share_of_forecasts_that_succeed_by_the_job_in_part_counts_in_between():
+    # Spread over jobs 10/9 · 28 against 40 · 1/4 if they were independent: 40 forecasts are worth 40 · 10 / 31.1
+    right = [4, 4, 4, 3, 3, 1, 1, 0, 0, 0]
+    shown = [int(place >= of_job) for of_job in right for place in range(4)]
+    pool = pool_of(([np.array([0.9, 0.1])] * 40, shown, np.repeat(np.arange(10), 4)))
+    found = share_of(pool, places_taken(pool, 1))
+    worth = 40 * 10 / (10 / 9 * 28)
+    # Wilson's interval of one half reaches z / (2 √(n + z²)) to each side
+    assert (found.high - found.low) / 2 == pytest.approx(
+        1.959964 / 2 / (worth + 1.959964**2) ** 0.5, rel=1e-6
+    )
+
+
 def test_where_all_forecasts_succeed_each_job_counts_once():
     pool = pool_of(([np.array([0.9, 0.1])] * 40, [0] * 40, np.repeat(np.arange(10), 4)))
     assert share_of(pool, places_taken(pool, 1)).low == pytest.approx(proportion(10, 10).low)

@@ -64,8 +64,8 @@ def test_money_and_minutes_of_a_way_are_those_of_its_steps():
     given = boards(model, jobs)
     given = replace(given, cured=np.array([[True, False, False]]))
     trip = trip_of(procedure, model, SHOP, given, 1)
-    # open the case (6 + 1 waiting), fix-joint (10 + 4 waiting), retest (5): 21 min at 60 an hour, 5 at 6.
-    assert trip.spent[0, 0].tolist() == pytest.approx([21.0 + 0.5, 21.0, 5.0])
+    # open the case (6 + 1 waiting), fix-joint (20 + 4 waiting, 15 of parts), retest (5).
+    assert trip.spent[0, 0].tolist() == pytest.approx([31.0 + 0.5 + 15.0, 31.0, 5.0])
     assert trip.released[0, 0]
     assert trip.cured[0, 0]
     assert trip.named[0, 0]
@@ -99,9 +99,9 @@ def test_the_bench_paid_for_time_parts_and_what_was_lost():
     ]
     shop = replace(SHOP, diagnostic_fee=25.0)
     bench = bench_of(model, shop, outcomes)
-    spent = 30.0 + 2.0 + 4.0 + 8.0
+    spent = 30.0 + 2.0 + 19.0 + 23.0
     assert bench.spent[:, MONEY].tolist() == pytest.approx(
-        [spent, spent + 95.0, spent + 120.0, spent + 180.0, 12.0]
+        [spent, spent + 95.0, spent + 120.0, spent + 180.0, 42.0]
     )
     assert bench.spent[:, HANDS_ON].tolist() == [30.0] * 4 + [0.0]
     assert bench.timed.tolist() == [True] * 4 + [False]

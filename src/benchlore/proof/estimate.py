@@ -1,12 +1,11 @@
 """A figure with its interval, and the two intervals that most figures of a proof have."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import binomtest, norm, t, norm
+from scipy.stats import binomtest, norm, t
 
 LEVEL: Final = 0.95
 """The level of every interval."""
@@ -43,8 +42,8 @@ def proportion(times: int, of: int) -> Estimate:
 def between_percentiles(value: float, replicates: ArrayLike, *, jobs: int | None = None) -> Estimate:
     """A figure with the percentile interval of its replicates (Efron & Tibshirani 1993, chapter 13).
 
-    With few ``jobs`` behind the replicates the plain interval is too short; then it is widened as Student's is
-    beside the normal's (Hesterberg 2015, "What teachers should know about the bootstrap", The American
+    With few ``jobs`` behind the replicates the plain interval is too short; then it is widened as Student's
+    is beside the normal's (Hesterberg 2015, "What teachers should know about the bootstrap", The American
     Statistician 69, section 5.3, "expanded percentile interval"). It always holds the figure.
     """
     low, high = percentiles(replicates, tail=_tail(jobs))
