@@ -28,6 +28,8 @@ from benchlore.cli.console import complain, progress_shown, say, say_json, stopp
 from benchlore.cli.procedure_text import ProcedureText, cost_lines, learned_lines
 from benchlore.library import (
     Bench,
+    Library,
+    NoProofError,
     Other,
     ask,
     draft_mapping,
@@ -274,7 +276,8 @@ def show(
     as_json: AsJson = False,
 ) -> None:
     """Print the procedure that was planned last."""
-    planned = kept_procedure(library_of(context), board, complaint, shop_file=shop)
+    library = library_of(context)
+    planned = kept_procedure(library, board, complaint, shop_file=shop)
     if as_json:
         say_json({**to_json(planned.procedure), "stale": planned.stale})
         return
@@ -282,7 +285,7 @@ def show(
     if rare is None:
         rare = RARE if steps is None else 0.0
     text = ProcedureText(planned.procedure, planned.book, rare, steps, shop)
-    say(text.lines(shortfall_text.lines(planned)))
+    say(text.lines([*_standing(library, board, complaint, shop), *shortfall_text.lines(planned)]))
 
 
 @app.command("next")
@@ -453,3 +456,10 @@ def demo(
 def _warn_of_stale(stale: tuple[str, ...], renew: str) -> None:
     if stale:
         complain(f"note: {' and '.join(stale)} changed since this was made; renew it with '{renew}'")
+
+
+def _standing(library: Library, board: str, complaint: str, shop: Path | None) -> list[str]:
+    try:
+        return proof_text.standing_lines(kept_proof(library, board, complaint, shop_file=shop))
+    except NoProofError:
+        return [f"Not proven yet: benchlore prove {board} {complaint}"]

@@ -1,8 +1,9 @@
 """A proof as text for the terminal."""
 
-from benchlore.cli.text import columns, two_ends, wrapped
+from benchlore.cli.text import WIDTH, columns, two_ends, wrapped
 from benchlore.library import Proved
-from benchlore.proof import Part, parts_of
+from benchlore.proof import Part, Table, parts_of
+from benchlore.units import counted
 
 
 def lines(proved: Proved) -> list[str]:
@@ -12,11 +13,22 @@ def lines(proved: Proved) -> list[str]:
     return [*head, f"for {proof.shop}", *(line for part in parts_of(proof) for line in _lines(part))]
 
 
-def _lines(part: Part) -> list[str]:
-    table = (
-        []
-        if part.table is None
-        else columns([part.table.head, *part.table.rows], align=part.table.align, indent=2)
+def standing_lines(proved: Proved) -> list[str]:
+    """Print the standing, as a procedure's sheet does."""
+    proof = proved.proof
+    jobs = counted(len(proof.replay.jobs), "recorded job")
+    old = f"; {' and '.join(proved.stale)} changed since" if proved.stale else ""
+    return wrapped(
+        f"Standing: {proof.standing.standing}, by a trial on {jobs} that it was not made from{old}."
     )
+
+
+def _lines(part: Part) -> list[str]:
     sentences = [line for text in part.sentences for line in wrapped(text, indent=2, hang=2)]
-    return ["", part.heading, *table, *sentences]
+    return ["", part.heading, *([] if part.table is None else _set(part.table)), *sentences]
+
+
+def _set(table: Table) -> list[str]:
+    rows = [table.head, *table.rows]
+    lines = columns(rows, align=table.align, indent=2)
+    return lines if max(map(len, lines)) <= WIDTH else columns(rows, align=table.align, gap=1)

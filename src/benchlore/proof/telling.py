@@ -123,7 +123,7 @@ def _costs(proof: Proof) -> Part:
         "What a held-out job costs, done in each way",
         tuple(sentences),
         Table(
-            ("", f"{currency} a job", "95 %", "at work", "repaired", "comes back", "returned"),
+            ("", f"{currency} a job", "95 %", "at work", "repaired", "back", "returned"),
             tuple(_account_row(account) for account in replay.accounts),
             "<>>>>>>",
         ),

@@ -1,0 +1,145 @@
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest, Store
+from benchlore.library import (
+    BookRefusedError,
+    NoComplaintError,
+    NoProofError,
+    Other,
+    kept_proof,
+    plan_complaint,
+    prove_complaint,
+)
+from benchlore.proof import Settings, Split, Way
+
+QUICKLY = Settings(folds=3, draws=3)
+FAULTS = {
+    "c5-short": ("replace-c5", 4.0, 0.2),
+    "u2-dead": ("replace-u2", 2200.0, 0.2),
+    "f1-open": ("replace-f1", 2100.0, 2e6),
+}
+
+
+def bench_jobs(count, shop="Quay"):
+    """Jobs as a bench does them: both resistances, then the fix that they point at."""
+    rng = np.random.default_rng(1)
+    return [_job(f"{k}", str(rng.choice(list(FAULTS))), shop) for k in range(count)]
+
+
+def _job(number, fault, shop):
+    fix, rail, fuse = FAULTS[fault]
+    readings = (Reading("rail-ohms", 0, value=rail), Reading("fuse-ohms", 1, value=fuse))
+    return Job(
+        shop,
+        number,
+        "my-board",
+        "no-power",
+        readings=readings,
+        attempts=(Attempt(fix, 2, Retest.GONE),),
+        outcome=Outcome.REPAIRED,
+        fault=fault,
+        hands_on=90.0,
+        waiting=0.0,
+    )
+
+
+@pytest.fixture
+def busy(library):
+    """The library with thirty jobs."""
+    with Store.open(library.store) as store:
+        store.add(bench_jobs(30))
+    return library
+
+
+def proven(library, **kinds):
+    return prove_complaint(library, "my-board", "no-power", **{"settings": QUICKLY, "workers": 1} | kinds)
+
+
+def test_a_proof_is_kept_until_something_changes(busy):
+    proved = proven(busy)
+    kept = kept_proof(busy, "my-board", "no-power")
+    assert kept.proof == proved.proof
+    assert kept.stale == ()
+    assert kept.proof.replay.of(Way.BENCH).more.low > 0
+    with Store.open(busy.store) as store:
+        store.add(bench_jobs(1, shop="Hill"))
+    assert kept_proof(busy, "my-board", "no-power").stale == ("the recorded jobs",)
+
+
+def test_a_procedure_with_a_limit_is_proven_with_that_limit(busy):
+    plan_complaint(busy, "my-board", "no-power", steps=2)
+    short = proven(busy)
+    assert short.procedure.limit == 2
+    plan_complaint(busy, "my-board", "no-power")
+    whole = proven(busy)
+    assert short.proof.replay.of(Way.PROCEDURE).cost.value > whole.proof.replay.of(Way.PROCEDURE).cost.value
+
+
+def test_several_processes_find_what_one_does(busy):
+    assert proven(busy, workers=2).proof == proven(busy).proof
+
+
+def test_nothing_proven_yet_is_said_so(busy):
+    plan_complaint(busy, "my-board", "no-power")
+    with pytest.raises(NoProofError, match="run 'benchlore prove my-board no-power'"):
+        kept_proof(busy, "my-board", "no-power")
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[]", '{"made_from": {}, "proof": 1}', "{"])
+def test_a_kept_proof_that_cannot_be_read_counts_as_none(busy, text):
+    proven(busy)
+    (path,) = busy.compiled.rglob("proof.json")
+    path.write_text(text)
+    with pytest.raises(NoProofError):
+        kept_proof(busy, "my-board", "no-power")
+
+
+def test_a_kept_proof_is_plain_json_with_what_it_was_made_from(busy):
+    proven(busy)
+    (path,) = busy.compiled.rglob("proof.json")
+    data = json.loads(path.read_text())
+    assert data["proof"] == 1
+    assert set(data["made_from"]) == {"benchlore", "book", "jobs", "shop"}
+
+
+def test_another_version_of_the_book_is_compared_on_the_same_jobs(busy, tmp_path):
+    text = busy.book_file("my-board").read_text()
+    older = tmp_path / "older.yaml"
+    older.write_text(
+        text.replace(
+            "replace-c5:\n    cures: {c5-short: 96 %}\n    how: Hot air",
+            "replace-c5:\n    cures: {c5-short: 40 %}\n    how: Cold air",
+        )
+    )
+    assert "40 %" in older.read_text()
+    difference = proven(busy, other=Other(older)).proof.difference
+    assert difference.jobs == 30
+    assert difference.other == str(older)
+
+
+def test_a_limit_of_steps_is_compared_on_the_same_jobs(busy):
+    difference = proven(busy, other=Other(steps=1)).proof.difference
+    assert difference.other == "at most 1 steps"
+    assert difference.cost.low > 0
+
+
+def test_a_version_that_cannot_be_read_is_refused_before_any_work(busy, tmp_path):
+    broken = tmp_path / "broken.yaml"
+    broken.write_text("book: 1\n")
+    with pytest.raises(BookRefusedError, match="board"):
+        proven(busy, other=Other(broken))
+    renamed = tmp_path / "renamed.yaml"
+    renamed.write_text(busy.book_file("my-board").read_text().replace("no-power", "dead"))
+    with pytest.raises(NoComplaintError, match="no-power"):
+        proven(busy, other=Other(renamed))
+
+
+def test_shops_can_be_held_out(busy):
+    with Store.open(busy.store) as store:
+        store.add(bench_jobs(10, shop="Hill"))
+    proof = proven(busy, settings=replace(QUICKLY, split=Split.SHOP)).proof
+    assert sorted(part.name for part in proof.parts) == ["Hill", "Quay"]
