@@ -7,6 +7,7 @@ output. ``docs/proof.md`` has the methods and their sources.
 from benchlore.proof.estimate import LEVEL, Estimate, between_percentiles, percentiles, proportion
 from benchlore.proof.records_worth import RecordsWorth
 from benchlore.proof.sensitivity import FirstStep, Sensitivity, sensitivity_of
+from benchlore.proof.sways import Sway
 from benchlore.proof.work import Run, in_turn, seeds
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "RecordsWorth",
     "Run",
     "Sensitivity",
+    "Sway",
     "between_percentiles",
     "in_turn",
     "percentiles",

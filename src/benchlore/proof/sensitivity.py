@@ -18,6 +18,7 @@ from benchlore.proof.drawn import drawn_of, now_followed
 from benchlore.proof.estimate import Estimate, between_percentiles, proportion
 from benchlore.proof.records_worth import RecordsWorth, mean_with_error, records_worth
 from benchlore.proof.rivals import compared, pricing_of
+from benchlore.proof.sways import Sway, sways_of
 from benchlore.proof.work import Run, in_turn, seeds
 from benchlore.shop import Shop
 
@@ -52,16 +53,19 @@ class Sensitivity:
 
     ``cost`` is its expected cost under the model, with the central 95 % of its expected costs under
     ``draws`` models drawn from what is known; ``quantiles`` are those of the drawn costs, the least, the most
-    and every 2.5 % between. ``first_step`` is its own, with the share of draws in which it is the best of
-    those compared; ``first_step_best`` is the share in which no other costs less by more than 1 %.
-    ``rivals`` are the other first steps compared, best first. ``worth_knowing_all`` is what a job would cost
-    less if the model were known exactly and the best of all that was compared were done. ``records`` are
-    those found to be worth something, best first, of ``looked_at`` unknowns.
+    and every 2.5 % between; ``hangs_on`` says what the range stems from.
+
+    ``first_step`` is its own, with the share of draws in which it is the best of those compared;
+    ``first_step_best`` is the share in which no other costs less by more than 1 %. ``rivals`` are the other
+    first steps compared, best first. ``worth_knowing_all`` is what a job would cost less if the model were
+    known exactly and the best of all that was compared were done. ``records`` are those found to be worth
+    something, best first, of ``looked_at`` unknowns.
     """
 
     cost: Estimate
     draws: int
     quantiles: tuple[float, ...]
+    hangs_on: tuple[Sway, ...]
     first_step: FirstStep
     first_step_best: Estimate
     rivals: tuple[FirstStep, ...]
@@ -130,6 +134,7 @@ def sensitivity_of(  # noqa: PLR0913 what a caller may leave out has its name
         cost=between_percentiles(expected_cost(procedure, instance), drawn.own),
         draws=draws,
         quantiles=tuple(np.quantile(drawn.own, np.linspace(0, 1, STEPS_OF_QUANTILES)).tolist()),
+        hangs_on=sways_of(model, instance, both.pool, drawn),
         first_step=first,
         first_step_best=_as_good(drawn.beginnings),
         rivals=others,
