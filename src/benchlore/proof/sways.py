@@ -1,6 +1,6 @@
 """What a procedure's range of cost stems from: the share of its variance that each unknown explains alone.
 
-The first-order index of Sobol (1993, Mathematical Modelling and Computational Experiment 1, 407-414): the
+The first-order index of Sobol (1993, "Sensitivity estimates for nonlinear mathematical models"): the
 variance of the cost's expectation given one unknown. The cost is affine in each row of probabilities, so that
 expectation is known without further draws. ``docs/proof.md``, "Sensitivity", has the formula.
 """
