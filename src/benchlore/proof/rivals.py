@@ -44,7 +44,7 @@ PART_OF_NODES: Final = 60
 WHOLE_OF_NODES: Final = 2
 """A whole job under a drawn model, and a first step's under the model, get this part of them."""
 
-FIRST_STEPS: Final = 4
+FIRST_STEPS: Final = 6
 """First steps that are compared, the procedure's own among them."""
 
 FIRST_DRAWS: Final = 2
