@@ -6,7 +6,7 @@ it again from each state that many jobs get to, so that one part of a procedure 
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -42,13 +42,16 @@ PART_OF_NODES: Final = 60
 """Such a rest gets this part of the effort's states."""
 
 WHOLE_OF_NODES: Final = 2
-"""A whole job under a drawn model, and a first step's under the model, get this part of them."""
+"""A whole job under a drawn model gets this part of them; a first step's under the model itself gets all."""
 
 FIRST_STEPS: Final = 6
 """First steps that are compared, the procedure's own among them."""
 
 FIRST_DRAWS: Final = 2
 """Drawn models under which each of them is planned on."""
+
+LEAST_NODES: Final = 20
+"""States that are looked at for a rest, however rare."""
 
 LEAF: Final = 1 << 12
 """States up to which a rest is solved exactly: a smaller table than a plan of its own would use."""
@@ -125,7 +128,8 @@ def _rival(task: _Rival) -> tuple[int, list[Part]]:
     instance = task.pricing.instance(sample(task.model, np.random.default_rng(task.seed)))
     policy = _planned(instance, task.nodes)
     rest = max(1, task.nodes * WHOLE_OF_NODES // PART_OF_NODES)
-    parts = _rests(task.alone, instance, rest, _common_states(task))
+    states = _common_states(task)
+    parts = _rests(task.alone, instance, dict.fromkeys(states, rest))
     return int(policy.action[0]), [Part(frozenset(), policy), *parts]
 
 
@@ -137,13 +141,13 @@ def _common_states(task: _Rival) -> list[int]:
     return [n for n in np.flatnonzero(common).tolist() if n > 0]
 
 
-def _rests(pool: Pool, instance: Instance, nodes: int, states: Sequence[int]) -> Iterator[Part]:
-    """Plan the rest of the job from some states of a pool."""
+def _rests(pool: Pool, instance: Instance, nodes: Mapping[int, int]) -> Iterator[Part]:
+    """Plan the rest of the job from some states of a pool, with so many states looked at for each."""
     weights = weights_of(pool, whole(instance))
-    for n in states:
+    for n, most in nodes.items():
         left = remainder(instance, pool.done[n], weights.faults[n], weights.seen[n])
         if left is not None:
-            yield Part(_done_at(pool, n), _planned(left, nodes, leaf=LEAF))
+            yield Part(_done_at(pool, n), _planned(left, most, leaf=LEAF))
 
 
 def _done_at(pool: Pool, state: int) -> Done:
@@ -204,5 +208,8 @@ def _begun(task: _First) -> list[Part]:
     under = task.model if task.seed is None else sample(task.model, np.random.default_rng(task.seed))
     instance = task.pricing.instance(under)
     pool = pool_of(_stub(instance, task.code), (), instance)
-    states = range(1, len(pool.parent))
-    return list(_rests(pool, instance, max(1, task.nodes // max(1, len(states))), states))
+    # A result that few boards show needs fewer states for an equally good plan of the whole.
+    reach = weights_of(pool, whole(instance)).faults.sum(axis=1)
+    nodes = task.nodes * (WHOLE_OF_NODES if task.seed is None else 1)
+    shares = {n: max(LEAST_NODES, int(nodes * reach[n])) for n in range(1, len(reach))}
+    return list(_rests(pool, instance, shares))
