@@ -65,6 +65,21 @@ def test_each_first_step_is_planned_on_to_its_optimum_where_the_problem_is_small
     assert both.beginnings.action[here[0]] == solve_exact(pricing.instance(model)).policy.action[0]
 
 
+def test_any_first_step_costs_at_most_its_own_cost_more_than_the_procedure():
+    """It may be followed by the procedure; a reading more does no harm, its price and its setups do."""
+    model = random_board(1)
+    _, pricing, both, drawn = drawn_under(model)
+    instance = pricing.instance(model)
+    prices = [option.cost.total for option in (*instance.checks, *instance.fixes)]
+    actions = both.beginnings.action[list(both.beginnings.beginnings)].tolist()
+    looked = 0
+    for j, action in enumerate(actions):
+        if 0 <= action < len(instance.checks):
+            assert (drawn.beginnings[:, j] <= drawn.own + prices[action] + 1e-9).all()
+            looked += 1
+    assert looked > 1
+
+
 def test_a_board_with_one_thing_to_do_is_compared_with_the_return():
     _, _, both, _ = drawn_under(one_fix(3, 3))
     assert sorted(both.beginnings.action[list(both.beginnings.beginnings)]) == [RETURN, 0]

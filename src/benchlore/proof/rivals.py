@@ -14,6 +14,7 @@ import numpy as np
 
 from benchlore.model import Model, sample
 from benchlore.procedure import (
+    RELEASE,
     Adviser,
     Effort,
     Instance,
@@ -27,7 +28,7 @@ from benchlore.procedure import (
 )
 from benchlore.procedure.anytime import NODES
 from benchlore.procedure.costing import policy_of
-from benchlore.procedure.policy import RETURN, PolicyBuilder
+from benchlore.procedure.policy import RETURN, ROOT, PolicyBuilder
 from benchlore.procedure.pool import Done, Part, Pool, pool_of, weights_of
 from benchlore.procedure.pricing import menu_of
 from benchlore.procedure.remainder import remainder
@@ -107,6 +108,7 @@ def compared(
         _First(model, pricing, seed, nodes, code) for code in firsts for seed in (None, *seeds[:FIRST_DRAWS])
     ]
     begun = [part for parts in run(_begun, tasks) for part in parts]
+    begun += [part for code in firsts for part in _followed_by(own, instance, code)]
     stubs = [Part(frozenset(), _stub(instance, code)) for code in firsts]
     return Compared(
         pool_of(own, [*stubs, *(part for _, parts in drawn for part in parts), *begun], instance),
@@ -191,6 +193,39 @@ def _stub(instance: Instance, code: int) -> Policy:
     node = builder.add(code, results)
     for result in range(results if is_check else 1):
         builder.add(RETURN, 0, node, result)
+    return builder.build()
+
+
+def _followed_by(own: Policy, instance: Instance, code: int) -> Iterator[Part]:
+    """The procedure itself after a first step, without that step where it would come again.
+
+    So what the procedure owes to a longer search helps every first step.
+    """
+    checks = len(instance.checks)
+    if code == int(own.action[0]):
+        yield Part(frozenset(), own)
+    elif code >= checks:
+        name = instance.fixes[code - checks].name
+        same = {checks + a for a, fix in enumerate(instance.fixes) if fix.name == name}
+        yield Part(frozenset({(code, 0)}), _without(own, same, 0))
+    elif code >= 0:
+        for result in range(len(instance.checks[code].results)):
+            yield Part(frozenset({(code, result)}), _without(own, {code}, result))
+
+
+def _without(policy: Policy, actions: set[int], result: int) -> Policy:
+    """The policy where some actions were done before, with a result."""
+    builder = PolicyBuilder()
+    stack = [(0, ROOT, 0)]
+    while stack:
+        node, parent, way = stack.pop()
+        onwards = policy.next_of(node)
+        if int(policy.action[node]) in actions:
+            stack.append((onwards[result], parent, way))
+            continue
+        new = builder.add(int(policy.action[node]), len(onwards), parent, way)
+        after = [(target, new, k) for k, target in enumerate(onwards) if target != RELEASE]
+        stack += reversed(after)
     return builder.build()
 
 
