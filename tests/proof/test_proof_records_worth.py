@@ -81,6 +81,36 @@ def test_what_is_as_good_as_known_is_not_looked_at():
     assert fix_records(basis, model, 0, 0, 10) is None
 
 
+def after_tries(model, fix, fault, counts):
+    """The model with other counts for one chance."""
+    fixes = list(model.fixes)
+    cures = fixes[fix].cures.copy()
+    cures[fault] = counts
+    fixes[fix] = replace(fixes[fix], cures=cures)
+    return replace(model, fixes=tuple(fixes))
+
+
+def test_tries_are_worth_no_more_than_planning_anew_saves_and_most_of_that():
+    """The truth by enumeration: the optimum now, less the mean of the optima after each outcome."""
+    found = truth = 0.0
+    for seed in range(3):
+        model = random_board(seed, weight=4.0)
+        basis, _ = prepared(model, draws=4, rivals=8)
+        for fix, fault in np.ndindex(4, 4):
+            counts = model.fixes[fix].cures[fault]
+            worth = fix_records(basis, model, fix, fault, 10)
+            if worth is None:
+                continue
+            chances = betabinom.pmf(np.arange(11), 10, *counts)
+            after = [
+                optimum(after_tries(model, fix, fault, counts + np.array([k, 10 - k]))) for k in range(11)
+            ]
+            true = optimum(model) - float(chances @ after)
+            assert worth.value <= true + 1e-9
+            found, truth = found + worth.value, truth + true
+    assert found > 0.75 * truth > 1
+
+
 def open_check(counts):
     """Two faults that show in their states for certain; only what the check reads for fault a is uncertain."""
     check = named_check("probe", 0, [[0.5, 0.5], [0.05, 0.95]], results=("low", "high"), work=Work(22.0))

@@ -107,6 +107,8 @@ def test_progress_rises_to_the_end():
     asked(one_fix(3, 3), progress=told.append)
     assert told == sorted(told)
     assert told[-1] == 1.0
+    assert len(told) > 10
+    assert 0 < told[0] < 0.2
 
 
 def test_a_report_goes_to_json_and_back():

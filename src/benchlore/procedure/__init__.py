@@ -10,6 +10,7 @@ from benchlore.procedure.advice import Advice, Alike, Equipped, GoOn, Option, Ou
 from benchlore.procedure.anytime import Effort, Limits, never, solve_anytime
 from benchlore.procedure.bounds import Bound, lower_bound
 from benchlore.procedure.codec import from_json, to_json
+from benchlore.procedure.costing import expected_cost
 from benchlore.procedure.errors import (
     ComebackTooCheapError,
     InvalidInstanceError,
@@ -84,6 +85,7 @@ __all__ = [
     "band_losses",
     "cannot_do",
     "exchange_rate",
+    "expected_cost",
     "fixes_alone",
     "follow",
     "from_json",

@@ -25,6 +25,7 @@ from benchlore.proof.replay import Account, Replay
 from benchlore.proof.scores import FLOOR, Score
 from benchlore.proof.sensitivity import FirstStep, Sensitivity, sensitivity_of
 from benchlore.proof.standing import Graded, Ground, Standing
+from benchlore.proof.sways import Sway
 from benchlore.proof.telling import Part, Table, Topic, odd_text, parts_of, records_text
 from benchlore.proof.trial import Subject
 from benchlore.proof.ways import Way
@@ -76,6 +77,7 @@ __all__ = [
     "Split",
     "Standing",
     "Subject",
+    "Sway",
     "Table",
     "TooFewJobsError",
     "Topic",

@@ -17,6 +17,7 @@ from typing import Final, Literal, TypeAlias
 import numpy as np
 from scipy.stats import betabinom
 
+from benchlore.jobs import UNLISTED
 from benchlore.model import FloatArray, Model
 from benchlore.procedure.arrays import IntArray
 from benchlore.procedure.instance import Instance
@@ -101,11 +102,16 @@ def _looked_at(task: _Task) -> list[RecordsWorth]:
     found = [RecordsWorth("faults", "", "", task.records, boards)]
     usable = {task.instance.fixes[a].name for a in task.instance.open_fixes}
     for a, fix in enumerate(model.fixes):
-        for fault, name in enumerate(model.faults) if fix.name in usable else ():
+        for fault in _recordable(task.instance) if fix.name in usable else ():
             worth = fix_records(basis, model, a, fault, task.records)
             if worth is not None:
-                found.append(RecordsWorth("fix", fix.name, name, task.records, worth))
+                found.append(RecordsWorth("fix", fix.name, model.faults[fault], task.records, worth))
     return found
+
+
+def _recordable(instance: Instance) -> list[int]:
+    """Faults that a board can be confirmed to have: ``unlisted`` stands for many."""
+    return [f for f, name in enumerate(instance.faults) if name != UNLISTED and instance.prior[f] > 0]
 
 
 def fault_records(
@@ -128,7 +134,7 @@ def fix_records(basis: Basis, model: Model, fix: int, fault: int, records: int) 
     The outcomes are beta-binomial, all of them are worked out, and the figure has no sampling error.
     """
     cured, missed = model.fixes[fix].cures[fault].tolist()
-    if min(cured, missed) <= 0 or basis.arrays.prior[fault] <= 0:
+    if min(cured, missed) <= 0:
         return None
     total = cured + missed
     if cured * missed / (total * total * (total + 1)) < KNOWN**2:
@@ -149,7 +155,7 @@ def check_records(basis: Basis, check: int, drawn: Drawn, records: int) -> Itera
     scored on the other, and the other way round.
     """
     readings = Readings(basis, check)
-    for fault in np.flatnonzero(basis.arrays.prior > 0).tolist():
+    for fault in _recordable(basis.instance):
         features = readings.features(drawn, fault)
         results = np.einsum("ks,ksr->kr", drawn.table[:, readings.condition, fault], drawn.shows[:, check])
         if results.std(axis=0).max() < KNOWN:

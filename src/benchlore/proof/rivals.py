@@ -6,7 +6,7 @@ it again from each state that many jobs get to, so that one part of a procedure 
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,6 +14,7 @@ import numpy as np
 
 from benchlore.model import Model, sample
 from benchlore.procedure import (
+    RELEASE,
     Adviser,
     Effort,
     Instance,
@@ -27,7 +28,7 @@ from benchlore.procedure import (
 )
 from benchlore.procedure.anytime import NODES
 from benchlore.procedure.costing import policy_of
-from benchlore.procedure.policy import RETURN, PolicyBuilder
+from benchlore.procedure.policy import RETURN, ROOT, PolicyBuilder
 from benchlore.procedure.pool import Done, Part, Pool, pool_of, weights_of
 from benchlore.procedure.pricing import menu_of
 from benchlore.procedure.remainder import remainder
@@ -42,13 +43,16 @@ PART_OF_NODES: Final = 60
 """Such a rest gets this part of the effort's states."""
 
 WHOLE_OF_NODES: Final = 2
-"""A whole job under a drawn model, and a first step's under the model, get this part of them."""
+"""A whole job under a drawn model gets this part of them; a first step's under the model itself gets all."""
 
-FIRST_STEPS: Final = 4
+FIRST_STEPS: Final = 6
 """First steps that are compared, the procedure's own among them."""
 
 FIRST_DRAWS: Final = 2
 """Drawn models under which each of them is planned on."""
+
+LEAST_NODES: Final = 20
+"""States that are looked at for a rest, however rare."""
 
 LEAF: Final = 1 << 12
 """States up to which a rest is solved exactly: a smaller table than a plan of its own would use."""
@@ -104,6 +108,7 @@ def compared(
         _First(model, pricing, seed, nodes, code) for code in firsts for seed in (None, *seeds[:FIRST_DRAWS])
     ]
     begun = [part for parts in run(_begun, tasks) for part in parts]
+    begun += [part for code in firsts for part in _followed_by(own, instance, code)]
     stubs = [Part(frozenset(), _stub(instance, code)) for code in firsts]
     return Compared(
         pool_of(own, [*stubs, *(part for _, parts in drawn for part in parts), *begun], instance),
@@ -125,7 +130,8 @@ def _rival(task: _Rival) -> tuple[int, list[Part]]:
     instance = task.pricing.instance(sample(task.model, np.random.default_rng(task.seed)))
     policy = _planned(instance, task.nodes)
     rest = max(1, task.nodes * WHOLE_OF_NODES // PART_OF_NODES)
-    parts = _rests(task.alone, instance, rest, _common_states(task))
+    states = _common_states(task)
+    parts = _rests(task.alone, instance, dict.fromkeys(states, rest))
     return int(policy.action[0]), [Part(frozenset(), policy), *parts]
 
 
@@ -137,13 +143,13 @@ def _common_states(task: _Rival) -> list[int]:
     return [n for n in np.flatnonzero(common).tolist() if n > 0]
 
 
-def _rests(pool: Pool, instance: Instance, nodes: int, states: Sequence[int]) -> Iterator[Part]:
-    """Plan the rest of the job from some states of a pool."""
+def _rests(pool: Pool, instance: Instance, nodes: Mapping[int, int]) -> Iterator[Part]:
+    """Plan the rest of the job from some states of a pool, with so many states looked at for each."""
     weights = weights_of(pool, whole(instance))
-    for n in states:
+    for n, most in nodes.items():
         left = remainder(instance, pool.done[n], weights.faults[n], weights.seen[n])
         if left is not None:
-            yield Part(_done_at(pool, n), _planned(left, nodes, leaf=LEAF))
+            yield Part(_done_at(pool, n), _planned(left, most, leaf=LEAF))
 
 
 def _done_at(pool: Pool, state: int) -> Done:
@@ -190,6 +196,39 @@ def _stub(instance: Instance, code: int) -> Policy:
     return builder.build()
 
 
+def _followed_by(own: Policy, instance: Instance, code: int) -> Iterator[Part]:
+    """The procedure itself after a first step, without that step where it would come again.
+
+    So what the procedure owes to a longer search helps every first step.
+    """
+    checks = len(instance.checks)
+    if code == int(own.action[0]):
+        yield Part(frozenset(), own)
+    elif code >= checks:
+        name = instance.fixes[code - checks].name
+        same = {checks + a for a, fix in enumerate(instance.fixes) if fix.name == name}
+        yield Part(frozenset({(code, 0)}), _without(own, same, 0))
+    elif code >= 0:
+        for result in range(len(instance.checks[code].results)):
+            yield Part(frozenset({(code, result)}), _without(own, {code}, result))
+
+
+def _without(policy: Policy, actions: set[int], result: int) -> Policy:
+    """The policy where some actions were done before, with a result."""
+    builder = PolicyBuilder()
+    stack = [(0, ROOT, 0)]
+    while stack:
+        node, parent, way = stack.pop()
+        onwards = policy.next_of(node)
+        if int(policy.action[node]) in actions:
+            stack.append((onwards[result], parent, way))
+            continue
+        new = builder.add(int(policy.action[node]), len(onwards), parent, way)
+        after = [(target, new, k) for k, target in enumerate(onwards) if target != RELEASE]
+        stack += reversed(after)
+    return builder.build()
+
+
 @dataclass(frozen=True, eq=False)
 class _First:
     model: Model
@@ -204,5 +243,8 @@ def _begun(task: _First) -> list[Part]:
     under = task.model if task.seed is None else sample(task.model, np.random.default_rng(task.seed))
     instance = task.pricing.instance(under)
     pool = pool_of(_stub(instance, task.code), (), instance)
-    states = range(1, len(pool.parent))
-    return list(_rests(pool, instance, max(1, task.nodes // max(1, len(states))), states))
+    # A result that few boards show needs fewer states for an equally good plan of the whole.
+    reach = weights_of(pool, whole(instance)).faults.sum(axis=1)
+    nodes = task.nodes * (WHOLE_OF_NODES if task.seed is None else 1)
+    shares = {n: max(LEAST_NODES, int(nodes * reach[n])) for n in range(1, len(reach))}
+    return list(_rests(pool, instance, shares))

@@ -18,6 +18,7 @@ from benchlore.proof.records_worth import RecordsWorth
 from benchlore.proof.replay import Account
 from benchlore.proof.sensitivity import FirstStep, Sensitivity
 from benchlore.proof.standing import Standing
+from benchlore.proof.sways import Sway
 from benchlore.proof.ways import Way
 from benchlore.units import counted, money, share
 
@@ -25,6 +26,7 @@ MOST_ODD: Final = 8
 MOST_CANDIDATES: Final = 4
 MOST_NAMED: Final = 6
 MOST_RECORDS: Final = 8
+MOST_SWAYS: Final = 3
 
 
 class Topic(StrEnum):
@@ -258,6 +260,7 @@ def _sensitivity(proof: Proof) -> Part:
             f"With all jobs learned it should cost {money(found.cost.value, currency)} a job; what is "
             f"not known well may make that {low:.2f} to {high:.2f}."
         ),
+        *([_hangs_on(found.hangs_on[:MOST_SWAYS])] if found.hangs_on else []),
         _first_step(found),
         (
             f"To know all would be worth at most {money(found.worth_knowing_all.value, currency)} a job, "
@@ -277,6 +280,20 @@ def _sensitivity(proof: Proof) -> Part:
         tuple(sentences),
         Table(("worth measuring next", f"{currency} a job", "95 %"), rows, "<>>"),
     )
+
+
+def _hangs_on(sways: Sequence[Sway]) -> str:
+    """Say what the range of the cost stems from, by share of its variance."""
+    named = {
+        "faults": "how often each fault comes in",
+        "check": "what {name} shows in each state",
+        "condition": "what {fault} does to {name}",
+        "fix": "how often {name} cures {fault}",
+    }
+    parts = [
+        f"{named[sway.of].format(name=sway.name, fault=sway.fault)} ({share(sway.share)})" for sway in sways
+    ]
+    return f"That stems from {', '.join(parts)}."
 
 
 def _first_step(found: Sensitivity) -> str:

@@ -167,6 +167,12 @@ class Readings:
         both = rows[:, :, None] * shows
         return np.concatenate([shows.reshape(len(rows), -1), both.reshape(len(rows), -1), rows], axis=1)
 
+    def slopes(self) -> FloatArray:
+        """How the cost of all choices together hangs on ``P(r | s)``, with any fault, ``(S, R)``."""
+        slopes = np.zeros(self._shows.shape)
+        np.add.at(slopes.T, self._result, self._others * self._brought)
+        return slopes
+
     def unknown(self, fault: int) -> Unknown:
         """The check's readings on boards with a fault."""
         states, results = self._shows.shape
@@ -199,6 +205,20 @@ class Readings:
             ),
             np.concatenate([self._shows.ravel(), both.ravel(), row]),
         )
+
+
+def slopes_of_states(basis: Basis, condition: int) -> FloatArray:
+    """How the cost of all choices together hangs on ``P(s | f)`` of a condition, ``(F, S)``.
+
+    Where the condition was not read the states' shares sum to one, so they do not matter there.
+    """
+    arrays, pool = basis.arrays, basis.pool
+    readers = np.flatnonzero(arrays.condition == condition)
+    rows = np.flatnonzero(np.any(pool.done[:, readers] >= 0, axis=1)[pool.state])
+    seen = basis.seen[rows, condition]
+    weight = _per_likelihood(basis.by_fault[rows], seen @ arrays.table[condition].T)
+    slopes: FloatArray = weight.T @ seen
+    return slopes
 
 
 def _per_likelihood(by_fault: FloatArray, likelihood: FloatArray) -> FloatArray:
