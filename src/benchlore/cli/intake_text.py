@@ -95,8 +95,8 @@ def demo_lines(made: DemoMade, folder: Path) -> list[str]:
         "",
         *wrapped(
             f"The first of them follows. Look at the others from inside the folder: cd {folder.name}, then "
-            f"benchlore show {made.planned[1].procedure.board} {made.planned[1].procedure.complaint}. What it "
-            "is worth on jobs that it was not made from tells 'benchlore prove' in place of 'show'."
+            f"benchlore show {made.planned[1].procedure.board} {made.planned[1].procedure.complaint}. What "
+            "it is worth on jobs that it was not made from tells 'benchlore prove' in place of 'show'."
         ),
     ]
 

@@ -16,6 +16,7 @@ from benchlore.proof.examples import Belief, Example
 from benchlore.proof.fold import Planning
 from benchlore.proof.folds import Split
 from benchlore.proof.outliers import Outlier, outliers_in
+from benchlore.proof.parts import Part, Table, Topic
 from benchlore.proof.prove import Against, HeldOutPart, Proof, Settings, prove
 from benchlore.proof.ranking import RocArea
 from benchlore.proof.reasons import Misreading, Odd, Rival
@@ -26,7 +27,8 @@ from benchlore.proof.scores import FLOOR, Score
 from benchlore.proof.sensitivity import FirstStep, Sensitivity, sensitivity_of
 from benchlore.proof.standing import Graded, Ground, Standing
 from benchlore.proof.sways import Sway
-from benchlore.proof.telling import Part, Table, Topic, odd_text, parts_of, records_text
+from benchlore.proof.telling import parts_of, records_text
+from benchlore.proof.telling_doubts import odd_text
 from benchlore.proof.trial import Subject
 from benchlore.proof.ways import Way
 from benchlore.proof.work import Run, generator, in_turn, seeds, untold

@@ -1,65 +1,25 @@
 """A proof in words: headings, sentences and tables, the same in the terminal and on a page."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
 from benchlore.proof.calibration import Calibration
-from benchlore.proof.candidates import Candidate
 from benchlore.proof.coverage import Coverage
-from benchlore.proof.dependence import Dependence
 from benchlore.proof.estimate import Estimate
 from benchlore.proof.folds import Split
-from benchlore.proof.outliers import Outlier
+from benchlore.proof.parts import Part, Table, Topic, from_to, shares, some
 from benchlore.proof.prove import Proof
-from benchlore.proof.reasons import Misreading, Odd
 from benchlore.proof.records_worth import RecordsWorth
 from benchlore.proof.replay import Account
 from benchlore.proof.sensitivity import FirstStep, Sensitivity
 from benchlore.proof.standing import Standing
 from benchlore.proof.sways import Sway
+from benchlore.proof.telling_doubts import candidates, dependence, odd_jobs
 from benchlore.proof.ways import Way
 from benchlore.units import counted, money, share
 
-MOST_ODD: Final = 8
-MOST_CANDIDATES: Final = 4
-MOST_NAMED: Final = 6
 MOST_RECORDS: Final = 8
 MOST_SWAYS: Final = 3
-
-
-class Topic(StrEnum):
-    """What a part is about."""
-
-    STANDING = "standing"
-    COSTS = "costs"
-    PERCENTAGES = "percentages"
-    COVERAGE = "coverage"
-    SENSITIVITY = "sensitivity"
-    ODD_JOBS = "odd jobs"
-    CANDIDATES = "candidates"
-    DEPENDENCE = "dependence"
-    METHOD = "method"
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """Rows under a head; ``align`` has ``<`` or ``>`` for each column."""
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    align: str
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A heading, sentences, and perhaps a table."""
-
-    topic: Topic
-    heading: str
-    sentences: tuple[str, ...]
-    table: Table | None = None
 
 
 def parts_of(proof: Proof) -> tuple[Part, ...]:
@@ -70,9 +30,9 @@ def parts_of(proof: Proof) -> tuple[Part, ...]:
         _percentages(proof),
         _coverage(proof.coverage),
         _sensitivity(proof),
-        _odd_jobs(proof.outliers),
-        _candidates(proof.candidates),
-        _dependence(proof.dependences),
+        odd_jobs(proof.outliers),
+        candidates(proof.candidates),
+        dependence(proof.dependences),
         _method(proof),
     )
     return tuple(part for part in parts if part.sentences or part.table)
@@ -244,7 +204,7 @@ def _coverage(coverage: Coverage) -> Part:
         if not until.reached and until.more is not None
     ]
     if coverage.never_met:
-        sentences.append(f"In the book and never met: {_some(coverage.never_met)}.")
+        sentences.append(f"In the book and never met: {some(coverage.never_met)}.")
     return Part(Topic.COVERAGE, heading, tuple(sentences))
 
 
@@ -319,65 +279,6 @@ def records_text(records: RecordsWorth) -> str:
     return f"{number} of {records.action} with {records.fault}"
 
 
-def _odd_jobs(outliers: Sequence[Outlier]) -> Part:
-    sentences = [f"{one.shop} {one.number}: {odd_text(one)}." for one in outliers[:MOST_ODD]]
-    if len(outliers) > MOST_ODD:
-        sentences.append(f"And {len(outliers) - MOST_ODD} more.")
-    return Part(Topic.ODD_JOBS, "Jobs to look at again", tuple(sentences))
-
-
-def odd_text(outlier: Outlier) -> str:
-    """Say what is odd about a job."""
-    fault = outlier.fault or "no confirmed fault"
-    if outlier.kind is Odd.CANNOT_CURE:
-        return f"{fault}, recorded as cured by {outlier.fix}, which the book says never cures it"
-    if outlier.kind is Odd.CAME_BACK:
-        return f"{fault}, came back after the repair"
-    if outlier.kind is Odd.WRONG_FAULT and outlier.rival is not None:
-        return f"{fault}, but its readings speak for {outlier.rival.fault}, {outlier.rival.odds:,.0f} to 1"
-    if outlier.kind is Odd.MISREAD and outlier.misread:
-        return f"{fault}; {'; '.join(_misread_text(each) for each in outlier.misread)}"
-    return f"{fault}; no known fault explains its readings"
-
-
-def _misread_text(misread: Misreading) -> str:
-    text = f"{misread.check} reads '{misread.wrote}' where {misread.expected} is expected"
-    if misread.power is None:
-        return text
-    factor = 10 ** abs(misread.power)
-    return f"{text}, perhaps {factor:,} times too {'small' if misread.power > 0 else 'large'}"
-
-
-def _candidates(candidates: Sequence[Candidate]) -> Part:
-    heading = "Jobs that may share a fault the book does not know"
-    return Part(
-        Topic.CANDIDATES, heading, tuple(_candidate_text(each) for each in candidates[:MOST_CANDIDATES])
-    )
-
-
-def _candidate_text(candidate: Candidate) -> str:
-    text = f"{counted(len(candidate.jobs), 'job')}: {_some([' '.join(names) for names in candidate.jobs])}."
-    if candidate.words:
-        text += f" Their texts say {_some(candidate.words)}."
-    if candidate.signs:
-        signs = [
-            f"{sign.condition} {sign.state} ({share(sign.probability)}, elsewhere {share(sign.usual)})"
-            for sign in candidate.signs
-        ]
-        text += f" They stand out by {_some(signs)}."
-    return text
-
-
-def _dependence(dependences: Sequence[Dependence]) -> Part:
-    found = tuple(
-        f"{' and '.join(each.checks)} share {each.excess_bits:.2f} bits too many on "
-        f"{counted(each.boards, 'board')} (q = {each.q:.2g}). {each.proposal}"
-        for each in dependences
-        if each.found
-    )
-    return Part(Topic.DEPENDENCE, "Checks that agree more than the model allows", found)
-
-
 def _method(proof: Proof) -> Part:
     settings, drawn = proof.settings, proof.replay.faults_drawn
     how = {Split.JOB: "at random", Split.SHOP: "by shop", Split.TIME: "by time"}[settings.split]
@@ -396,18 +297,3 @@ def _method(proof: Proof) -> Part:
     if drawn:
         sentences.append(f"The fault of {counted(drawn, 'job')} was never confirmed, so it was drawn too.")
     return Part(Topic.METHOD, "How this was found", tuple(sentences))
-
-
-def shares(estimate: Estimate) -> str:
-    """A share with its interval."""
-    return f"{share(estimate.value)} ({share(estimate.low)} to {share(estimate.high)})"
-
-
-def from_to(estimate: Estimate, digits: int = 2) -> str:
-    """The ends of an interval."""
-    return f"{estimate.low:.{digits}f} to {estimate.high:.{digits}f}"
-
-
-def _some(names: Sequence[str]) -> str:
-    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-    return f"{', '.join(names[:MOST_NAMED])}{more}"
