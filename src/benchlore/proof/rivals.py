@@ -108,11 +108,11 @@ def compared(
         _First(model, pricing, seed, nodes, code) for code in firsts for seed in (None, *seeds[:FIRST_DRAWS])
     ]
     begun = [part for parts in run(_begun, tasks) for part in parts]
-    begun += [part for code in firsts for part in _followed_by(own, instance, code)]
+    followed = [part for code in firsts for part in _followed_by(own, instance, code)]
     stubs = [Part(frozenset(), _stub(instance, code)) for code in firsts]
     return Compared(
         pool_of(own, [*stubs, *(part for _, parts in drawn for part in parts), *begun], instance),
-        pool_of(stubs[0].policy, [*stubs[1:], *begun], instance),
+        pool_of(stubs[0].policy, [*stubs[1:], *begun, *followed], instance),
     )
 
 
