@@ -19,7 +19,7 @@ FLOORS = (
     ("proof",),
     ("library",),
     ("press",),
-    ("cli",),
+    ("web", "cli"),
 )
 FLOOR = {package: floor for floor, packages in enumerate(FLOORS) for package in packages}
 ENGINE = ("model", "procedure", "proof")

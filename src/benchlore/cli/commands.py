@@ -1,5 +1,6 @@
 """The commands, one function each: ask ``library``, print the answer, choose the exit code."""
 
+import webbrowser
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
@@ -408,6 +409,29 @@ def prove_procedure(
         say_json({**proof_to_json(proved.proof), "stale": proved.stale})
         return
     say(proof_text.lines(proved))
+
+
+@app.command("serve")
+def serve_app(
+    context: typer.Context,
+    port: Annotated[int, typer.Option(help="Where to listen on this machine.", min=0, max=65535)] = 8470,
+    browse: Annotated[bool, typer.Option("--open/--no-open", help="Open a browser.")] = True,
+) -> None:
+    """Serve the library as pages on this machine, until Ctrl-C."""
+    from benchlore.web import ServingError, serve  # noqa: PLC0415 the server takes long to import
+
+    library = library_of(context)
+
+    def ready(address: str) -> None:
+        say([f"{library.title}: {address}", "Ctrl-C ends it. Only this machine can open it."])
+        if browse:
+            webbrowser.open(address)
+
+    try:
+        serve(library, port=port, ready=ready)
+    except ServingError as error:
+        complain(f"benchlore: {error}")
+        raise typer.Exit(REFUSED) from None
 
 
 @app.command()

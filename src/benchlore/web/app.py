@@ -1,0 +1,31 @@
+"""The app: routes, templates and guards put together."""
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+
+from benchlore import __version__
+from benchlore.library import Library
+from benchlore.web.books import router as books
+from benchlore.web.failures import add_failures
+from benchlore.web.guard import add_guards
+from benchlore.web.home import router as home
+from benchlore.web.looks import STATIC
+from benchlore.web.looks import router as looks
+
+
+def create_app(library: Library) -> FastAPI:
+    """Make the app for a library; it listens to nobody by itself."""
+    app = FastAPI(
+        title="benchlore",
+        version=__version__,
+        docs_url=None,  # its page would load scripts from elsewhere
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    app.state.library = library
+    add_guards(app)
+    add_failures(app)
+    for router in (looks, home, books):
+        app.include_router(router)
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    return app
