@@ -19,7 +19,8 @@ FLOORS = (
     ("proof",),
     ("library",),
     ("press",),
-    ("web", "cli"),
+    ("web",),
+    ("cli",),
 )
 FLOOR = {package: floor for floor, packages in enumerate(FLOORS) for package in packages}
 ENGINE = ("model", "procedure", "proof")
