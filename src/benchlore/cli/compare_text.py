@@ -4,9 +4,8 @@ from collections.abc import Sequence
 from dataclasses import fields
 from itertools import zip_longest
 
-from benchlore.cli.next_text import PARTS
 from benchlore.cli.text import columns, two_ends, wrapped
-from benchlore.library import Planned
+from benchlore.library import PARTS, Planned
 from benchlore.procedure import RELEASE, Cost, Kind, Step
 from benchlore.units import money, share
 

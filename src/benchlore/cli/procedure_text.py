@@ -1,15 +1,23 @@
 """A procedure as text for an 80-column terminal: numbered steps with references to each other."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Complaint, Fix, Hazard, Setup, Work
+from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fix, Hazard, Setup
 from benchlore.cli.text import columns, command_lines, two_ends, wrapped
-from benchlore.library import Planned
+from benchlore.library import (
+    Planned,
+    hazards_of,
+    minutes,
+    retest_text,
+    setup_text,
+    standing_text,
+    works_of,
+)
 from benchlore.procedure import RELEASE, Done, Excerpt, Exit, Kind, Procedure, Step, trimmed
-from benchlore.units import counted, format_duration, money, share
+from benchlore.units import counted, money, share
 
 INDENT = 4
 READING = "READING"
@@ -216,23 +224,9 @@ def learned_lines(planned: Planned) -> list[str]:
     return wrapped(text)
 
 
-def works_of(book: Book, entry: Check | Fix, complaint: str) -> list[Work]:
-    """Return the work of an entry with every setup that it stands on and, for a fix, the retest after it."""
-    works = [*(book.setups[name].work for name in entry.work.setups), entry.work]
-    return [*works, book.complaints[complaint].retest] if isinstance(entry, Fix) else works
-
-
 def standing_lines(book: Book, entry: Check | Fix, made_now: Collection[str]) -> list[str]:
-    """Print the setups that must still stand from earlier; closing or powering may have ended them."""
-    standing = [book.setups[name].title for name in entry.work.setups if name not in made_now]
-    if not standing:
-        return []
-    return wrapped(f"Must still stand: {', '.join(standing)}. If not, make it again first.", indent=INDENT)
-
-
-def hazards_of(works: Iterable[Work]) -> tuple[Hazard, ...]:
-    """Return the hazards of some work, each once, in the order in which they come."""
-    return tuple(dict.fromkeys(hazard for work in works for hazard in work.cautions))
+    """Print the setups that must still stand from earlier."""
+    return wrapped(standing_text(book, entry, made_now), indent=INDENT)
 
 
 def caution_lines(hazard: Hazard, told_at: int | None = None) -> list[str]:
@@ -245,18 +239,4 @@ def caution_lines(hazard: Hazard, told_at: int | None = None) -> list[str]:
 
 def setup_lines(setup: Setup) -> list[str]:
     """Print what must stand first."""
-    how = f": {setup.how}" if setup.how else ""
-    return wrapped(f"First {setup.title} ({minutes(setup.work)}){how}", indent=INDENT)
-
-
-def retest_text(complaint: Complaint, soak: float) -> str:
-    """Say how to try a complaint again after a fix, and how long to let the board run first."""
-    hands_on = format_duration(complaint.retest.takes)
-    again = f"try the complaint again ({hands_on}). {complaint.retest_how}"
-    return f"Soak {format_duration(soak)}, then {again}" if soak else f"Then {again}"
-
-
-def minutes(work: Work) -> str:
-    """Print hands-on and waiting time: ``3 min and 1 h waiting``."""
-    hands_on = format_duration(work.takes)
-    return f"{hands_on} and {format_duration(work.waits)} waiting" if work.waits else hands_on
+    return wrapped(setup_text(setup), indent=INDENT)

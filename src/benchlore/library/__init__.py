@@ -4,6 +4,19 @@ Only here do stored things (books, shop files, jobs) meet models and procedures,
 same answers. May import every package but ``cli``.
 """
 
+from benchlore.library.advice_words import (
+    PARTS,
+    alike_said,
+    conflict_said,
+    cost_text,
+    fault_titles,
+    go_on_said,
+    held_back_said,
+    limits_said,
+    option_name,
+    stop_said,
+    why_said,
+)
 from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs
 from benchlore.library.demo import DemoMade, make_demo
@@ -36,8 +49,10 @@ from benchlore.library.records import (
     take_in_demand,
 )
 from benchlore.library.reviewing import Reviewed, review_book, review_library
+from benchlore.library.work_words import hazards_of, minutes, retest_text, setup_text, standing_text, works_of
 
 __all__ = [
+    "PARTS",
     "UNCLEAR",
     "Asked",
     "Bench",
@@ -66,22 +81,38 @@ __all__ = [
     "Reviewed",
     "ShopRefusedError",
     "TakenIn",
+    "alike_said",
     "ask",
     "companion_of",
+    "conflict_said",
+    "cost_text",
     "draft_mapping",
     "export_jobs",
+    "fault_titles",
+    "go_on_said",
+    "hazards_of",
+    "held_back_said",
     "init_library",
     "kept_procedure",
     "kept_proof",
     "learn_board",
+    "limits_said",
     "make_demo",
+    "minutes",
     "open_library",
+    "option_name",
     "plan_complaint",
     "preview_table",
     "prove_complaint",
+    "retest_text",
     "review_book",
     "review_library",
+    "setup_text",
     "silent",
+    "standing_text",
+    "stop_said",
     "take_in",
     "take_in_demand",
+    "why_said",
+    "works_of",
 ]
