@@ -25,3 +25,15 @@ def test_refusals_are_json_where_json_was_asked_for(run, library):
 def test_a_way_of_dividing_that_there_is_not_is_wrong_usage(run, library):
     assert run("prove", "my-board", "no-power", "--by", "weekday").code == 2
     assert run("prove", "my-board", "no-power", "--folds", 1).code == 2
+
+
+def test_the_last_proof_cannot_be_changed_by_options(run, library):
+    refused = run("prove", "my-board", "no-power", "--last", "--by", "shop", "--seed", 7)
+    assert refused.code == 2
+    assert "--by, --seed cannot change it" in " ".join(refused.err.split())
+
+
+def test_a_page_that_cannot_be_written_is_said_before_the_work(run, library, tmp_path):
+    refused = run("prove", "my-board", "no-power", "--page", tmp_path / "none" / "x.html")
+    assert refused.code == 1
+    assert "there is no such folder" in refused.err

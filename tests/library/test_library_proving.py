@@ -1,15 +1,19 @@
 import json
+import subprocess
+import sys
+import tempfile
+import time
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest, Store
 from benchlore.library import (
-    BookRefusedError,
-    NoComplaintError,
     NoProofError,
     Other,
+    OtherBookError,
     kept_proof,
     plan_complaint,
     prove_complaint,
@@ -85,7 +89,7 @@ def test_several_processes_find_what_one_does(busy):
 
 def test_nothing_proven_yet_is_said_so(busy):
     plan_complaint(busy, "my-board", "no-power")
-    with pytest.raises(NoProofError, match="run 'benchlore prove my-board no-power'"):
+    with pytest.raises(NoProofError, match=r"run 'benchlore prove my-board no-power'"):
         kept_proof(busy, "my-board", "no-power")
 
 
@@ -94,7 +98,7 @@ def test_a_kept_proof_that_cannot_be_read_counts_as_none(busy, text):
     proven(busy)
     (path,) = busy.compiled.rglob("proof.json")
     path.write_text(text)
-    with pytest.raises(NoProofError):
+    with pytest.raises(NoProofError, match="what is kept cannot be read"):
         kept_proof(busy, "my-board", "no-power")
 
 
@@ -123,18 +127,20 @@ def test_another_version_of_the_book_is_compared_on_the_same_jobs(busy, tmp_path
 
 def test_a_limit_of_steps_is_compared_on_the_same_jobs(busy):
     difference = proven(busy, other=Other(steps=1)).proof.difference
-    assert difference.other == "at most 1 steps"
+    assert difference.other == "at most 1 step"
     assert difference.cost.low > 0
 
 
 def test_a_version_that_cannot_be_read_is_refused_before_any_work(busy, tmp_path):
     broken = tmp_path / "broken.yaml"
     broken.write_text("book: 1\n")
-    with pytest.raises(BookRefusedError, match="board"):
+    with pytest.raises(OtherBookError, match=r"broken\.yaml"):
         proven(busy, other=Other(broken))
     renamed = tmp_path / "renamed.yaml"
     renamed.write_text(busy.book_file("my-board").read_text().replace("no-power", "dead"))
-    with pytest.raises(NoComplaintError, match="no-power"):
+    with pytest.raises(
+        OtherBookError, match=r"renamed\.yaml: this book has no complaint 'no-power', but 'dead'"
+    ):
         proven(busy, other=Other(renamed))
 
 
@@ -143,3 +149,32 @@ def test_shops_can_be_held_out(busy):
         store.add(bench_jobs(10, shop="Hill"))
     proof = proven(busy, settings=replace(QUICKLY, split=Split.SHOP)).proof
     assert sorted(part.name for part in proof.parts) == ["Hill", "Quay"]
+
+
+def test_workers_end_with_the_process_that_they_work_for():
+    """Killed without a chance to tidy up, it leaves nobody behind."""
+    script = (
+        "from benchlore.library.workers import working\n"
+        "import os, time\n"
+        "if __name__ == '__main__':\n"
+        "    with working(2) as run:\n"
+        "        from multiprocessing import active_children\n"
+        "        list(run(abs, [1, 2]))\n"
+        "        print(*(p.pid for p in active_children()), flush=True)\n"
+        "        time.sleep(60)\n"
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "long_work.py"
+        path.write_text(script)
+        with subprocess.Popen(
+            [sys.executable, str(path)], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+        ) as long:
+            workers = [int(pid) for pid in long.stdout.readline().split()]
+            long.kill()
+    assert workers
+    for _ in range(100):
+        left = [pid for pid in workers if Path(f"/proc/{pid}").exists()]
+        if not left:
+            break
+        time.sleep(0.1)
+    assert left == []

@@ -40,7 +40,7 @@ def test_the_page_tells_what_the_terminal_tells(proved):
     page = proof_page(proved)
     told = {section.heading: section.paragraphs for section in page.sections}
     for part in parts_of(proved.proof):
-        assert told[part.heading] == part.sentences
+        assert tuple(text.replace("\u00a0", " ") for text in told[part.heading]) == part.sentences
 
 
 def test_pictures_stand_beside_what_they_show(proved):
@@ -68,3 +68,8 @@ def test_a_proof_without_confirmed_faults_or_minutes_has_a_page_too(proved):
     bare = replace(proved.proof, faults=None, readings=None, sensitivity=None, examples=(), outliers=())
     html = proof_html(replace(proved, proof=bare))
     assert "No held-out job has a confirmed fault." in html
+
+
+def test_a_per_cent_sign_stays_with_its_number(proved):
+    for section in proof_page(proved).sections:
+        assert not [text for text in section.paragraphs if " %" in text]

@@ -65,3 +65,14 @@ def test_the_interval_holds_the_true_area(happened: int, others: int, apart: flo
         np.mean([found is not None and found.area.low <= truth <= found.area.high for found in areas])
         >= 0.912
     )
+
+
+@pytest.mark.parametrize("happened", range(3, 60, 7))
+def test_events_that_are_all_ranked_right_have_an_interval_whatever_rounding_does(happened):
+    rng = np.random.default_rng(happened)
+    for others in (happened, 2 * happened, 12 * happened):
+        found = roc_area(2 + rng.random(happened), rng.random(others))
+        assert found.area.value == found.area.high == 1.0
+        assert 0 < found.area.low < 1
+        mirrored = roc_area(rng.random(happened), 2 + rng.random(others))
+        assert mirrored.area.value == mirrored.area.low == 0.0

@@ -123,3 +123,35 @@ def test_folds_are_joined_job_by_job():
     ]
     for way, trip in joined(parts).items():
         np.testing.assert_array_equal(trip.spent, done.by_way[way].spent)
+
+
+def test_a_share_is_never_surer_than_so_many_jobs_can_be():
+    """Two jobs that all completions repair: Wilson's interval of two of two, 0.342 to 1."""
+    resampled = Resampled(2, 5, np.random.default_rng(0))
+    found = resampled.share(np.ones((2, 5), dtype=bool))
+    assert found.value == 1.0
+    assert found.low == pytest.approx(0.3424, abs=1e-4)
+    assert found.high == 1.0
+
+
+def test_rounding_is_no_difference():
+    table = np.array([[1e-15], [2e-15], [1e-15]])
+    found = Resampled(3, 1, np.random.default_rng(0)).mean(table)
+    assert (found.low, found.value, found.high) == (0.0, 0.0, 0.0)
+
+
+def test_the_first_suspect_counts_where_the_fault_was_confirmed():
+    replay, done = a_replay()
+    known = np.array([k % 2 == 0 for k in range(60)])
+    again = replayed(replay.jobs, done, known, 50.0, np.random.default_rng(0))
+    named = done.by_way[Way.PROCEDURE].named[known]
+    assert again.of(Way.PROCEDURE).named.value == pytest.approx(named.mean())
+    assert again.faults_drawn == 30
+
+
+def test_the_books_minutes_are_held_against_the_clock():
+    """The drawn benches take exactly the book's minutes for what they record."""
+    replay, _ = a_replay()
+    assert replay.clock.value == pytest.approx(1.0)
+    without, _ = a_replay(hands_on=False)
+    assert without.clock is None

@@ -14,9 +14,11 @@ from benchlore.proof import (
     Settings,
     Subject,
     Topic,
+    Way,
     odd_text,
     parts_of,
     prove,
+    tried_said,
 )
 from benchlore.proof.telling import _costs_less, _minutes
 
@@ -85,7 +87,11 @@ def test_what_there_is_nothing_to_say_of_is_left_out(proof):
     [
         (Estimate(6.1, 2.2, 9.8), "saves 6.10 EUR a job (95 % 2.20 to 9.80)"),
         (Estimate(-6.1, -9.8, -2.2), "costs 6.10 EUR a job more (95 % 2.20 to 9.80)"),
-        (Estimate(1.0, -2.0, 4.0), "costs neither clearly less nor more (-2.00 to 4.00 EUR less a job)"),
+        (
+            Estimate(1.0, -2.0, 4.0),
+            "makes no clear difference in cost: 1.00 EUR a job less, but anything from 2.00 more to 4.00 less fits",
+        ),
+        (Estimate(0.0, 0.0, 0.0), "makes no clear difference in cost: none at all"),
     ],
 )
 def test_money_is_told_as_saved_or_lost_only_where_that_is_clear(more, text):
@@ -97,8 +103,36 @@ def test_money_is_told_as_saved_or_lost_only_where_that_is_clear(more, text):
     [
         (Estimate(6.1, 2.2, 9.8), "6.1 minutes less (95 % 2.2 to 9.8)"),
         (Estimate(-6.1, -9.8, -2.2), "6.1 minutes more (95 % 2.2 to 9.8)"),
-        (Estimate(1.0, -2.0, 4.0), "about as long (-2.0 to 4.0 minutes less)"),
+        (
+            Estimate(-1.0, -4.0, 2.0),
+            "no clear difference in time: 1.0 minutes more, but anything from 4.0 more to 2.0 less fits",
+        ),
     ],
 )
 def test_minutes_are_told_the_same_way(more, text):
     assert _minutes(more) == text
+
+
+def test_a_promise_that_does_not_fit_is_said_so(proof):
+    costs = {
+        part.topic: part for part in parts_of(replace(proof, replay=replace(proof.replay, promised=5.0)))
+    }
+    assert "which does not fit" in " ".join(costs[Topic.COSTS].sentences)
+    own = proof.replay.of(Way.PROCEDURE).cost.value
+    fits = {part.topic: part for part in parts_of(replace(proof, replay=replace(proof.replay, promised=own)))}
+    assert "a job, which fits." in " ".join(fits[Topic.COSTS].sentences)
+
+
+def test_a_record_that_contradicts_the_book_is_said_so(proof):
+    told = proof.replay.of(Way.TOLD)
+    odd_told = replace(told, more=Estimate(3.0, 1.0, 5.0))
+    accounts = tuple(odd_told if account is told else account for account in proof.replay.accounts)
+    found = parts_of(replace(proof, replay=replace(proof.replay, accounts=accounts)))
+    assert "The record contradicts the book" in " ".join(found[1].sentences)
+    assert "The record contradicts the book" not in " ".join(parts_of(proof)[1].sentences)
+
+
+def test_what_was_tried_is_not_the_procedure_itself(proof):
+    assert tried_said(proof).startswith(
+        "2 procedures, each made as this one but without a part of the jobs, were tried on that part: 40 jobs"
+    )

@@ -47,7 +47,7 @@ from benchlore.library import (
     take_in,
     take_in_demand,
 )
-from benchlore.notation import Severity, write_atomic
+from benchlore.notation import FileNotWritten, Severity, write_atomic
 from benchlore.procedure import Effort, Limits, to_json
 from benchlore.proof import Settings, Split
 from benchlore.proof import to_json as proof_to_json
@@ -384,7 +384,10 @@ def prove_procedure(
     followed through the jobs held out. What a job did not record is drawn from what it did.
     """
     library = library_of(context)
+    if page is not None and not page.parent.is_dir():  # said before the long work
+        raise FileNotWritten(page, "there is no such folder")
     if last:
+        _refuse_with_last(context)
         proved = kept_proof(library, board, complaint, shop_file=shop)
         _warn_of_stale(proved.stale, f"benchlore prove {board} {complaint}")
     else:
@@ -475,6 +478,19 @@ def demo(
     say(intake_text.demo_lines(made, folder))
     shown = made.planned[0]
     say(["", "-" * 80, "", *ProcedureText(shown.procedure, shown.book, 0.05).lines()])
+
+
+def _refuse_with_last(context: typer.Context) -> None:
+    """The last proof was made with what was asked then."""
+    asked = ("by", "folds", "draws", "seed", "effort", "workers", "against", "against_steps")
+    sources = {name: context.get_parameter_source(name) for name in asked}
+    given = [
+        f"--{name.replace('_', '-')}"
+        for name, source in sources.items()
+        if source is not None and source.name != "DEFAULT"
+    ]
+    if given:
+        raise typer.BadParameter(f"--last prints the proof that is kept; {', '.join(given)} cannot change it")
 
 
 def _warn_of_stale(stale: tuple[str, ...], renew: str) -> None:

@@ -2,8 +2,7 @@
 
 from benchlore.cli.text import WIDTH, columns, two_ends, wrapped
 from benchlore.library import Proved
-from benchlore.proof import Part, Table, parts_of
-from benchlore.units import counted
+from benchlore.proof import Part, Table, parts_of, tried_said
 
 
 def lines(proved: Proved) -> list[str]:
@@ -15,12 +14,8 @@ def lines(proved: Proved) -> list[str]:
 
 def standing_lines(proved: Proved) -> list[str]:
     """Print the standing, as a procedure's sheet does."""
-    proof = proved.proof
-    jobs = counted(len(proof.replay.jobs), "recorded job")
-    old = f"; {' and '.join(proved.stale)} changed since" if proved.stale else ""
-    return wrapped(
-        f"Standing: {proof.standing.standing}, by a trial on {jobs} that it was not made from{old}."
-    )
+    old = f" {' and '.join(proved.stale).capitalize()} changed since." if proved.stale else ""
+    return wrapped(f"Standing: {proved.proof.standing.standing}. {tried_said(proved.proof)}{old}")
 
 
 def _lines(part: Part) -> list[str]:

@@ -32,6 +32,7 @@ from benchlore.library.errors import (
     NoProofError,
     NotEmptyError,
     NothingStoredError,
+    OtherBookError,
     ReadingError,
     ShopRefusedError,
 )
@@ -73,6 +74,7 @@ __all__ = [
     "NotEmptyError",
     "NothingStoredError",
     "Other",
+    "OtherBookError",
     "Planned",
     "Proved",
     "ReadAs",

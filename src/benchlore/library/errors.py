@@ -11,6 +11,7 @@ LibraryError
 ├── NoComplaintError      the book has no such complaint
 ├── NoProcedureError      nothing was planned yet for that board, complaint and shop
 ├── NoProofError          nothing was proven yet for that board, complaint and shop
+├── OtherBookError        another version of a book cannot be compared with
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
 ├── RejectsInTheWayError  the file for refused rows holds something else
 ├── NothingStoredError    no job was taken in yet
@@ -113,14 +114,22 @@ class NoProcedureError(LibraryError):
 
 
 class NoProofError(LibraryError):
-    """Nothing was proven yet for that board, complaint and shop."""
+    """Nothing was proven yet for that board, complaint and shop, or what is kept cannot be read."""
 
-    def __init__(self, board: str, complaint: str, shop: str) -> None:
+    def __init__(self, board: str, complaint: str, shop: str, *, is_kept: bool = False) -> None:
         self.board, self.complaint, self.shop = board, complaint, shop
+        found = "what is kept cannot be read" if is_kept else "nothing is proven yet"
         super().__init__(
-            f"nothing is proven yet for {board} {complaint} at {shop}; "
-            f"run 'benchlore prove {board} {complaint}'"
+            f"{found} for {board} {complaint} at {shop}; run 'benchlore prove {board} {complaint}'"
         )
+
+
+class OtherBookError(LibraryError):
+    """The version of a book that is to be compared with cannot be."""
+
+    def __init__(self, file: str, reason: str) -> None:
+        self.file = file
+        super().__init__(f"{file}: {reason}")
 
 
 class MappingRefusedError(LibraryError):

@@ -6,7 +6,7 @@ from pathlib import Path
 from benchlore.book import Book, read_book
 from benchlore.jobs import Job
 from benchlore.library.compiled import changed, digest_of_shop, procedure_folder, read_json, write_json
-from benchlore.library.errors import BookRefusedError, NoComplaintError, NoProcedureError, NoProofError
+from benchlore.library.errors import NoComplaintError, NoProcedureError, NoProofError, OtherBookError
 from benchlore.library.folder import Library, errors_in, sound_shop_of, store_of
 from benchlore.library.planning import Planned, kept_for, learn_board, plan_complaint
 from benchlore.library.progress import Report, silent
@@ -18,6 +18,7 @@ from benchlore.proof import Against, Planning, Proof, ProofError, Settings, Subj
 from benchlore.proof import from_json as proof_from_json
 from benchlore.proof import to_json as proof_to_json
 from benchlore.shop import Shop
+from benchlore.units import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,8 @@ def prove_complaint(  # noqa: PLR0913 what a caller may leave out has its name
     ------
     NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError
         If what is named is not there or has errors.
+    OtherBookError
+        If the version to compare with has errors, or not this complaint.
     ProofError
         If there are too few jobs, or they cannot be divided as asked.
     PlanningError
@@ -97,12 +100,13 @@ def kept_proof(library: Library, board: str, complaint: str, *, shop_file: Path 
     """
     shop, learned = sound_shop_of(library, shop_file), learn_board(library, board)
     planned = kept_for(library, learned, complaint, shop)
+    path = procedure_folder(library, board, complaint, shop) / "proof.json"
     try:
-        kept = read_json(procedure_folder(library, board, complaint, shop) / "proof.json")
+        kept = read_json(path)
         made_from = kept.pop("made_from")
         proof = proof_from_json(kept)
     except (FileTrouble, ValueError, ProofError, KeyError, AttributeError, TypeError):
-        raise NoProofError(board, complaint, shop.name) from None
+        raise NoProofError(board, complaint, shop.name, is_kept=path.exists()) from None
     stale = changed(made_from, {**learned.stamp, "shop": digest_of_shop(shop)})
     return Proved(planned.book, shop, planned.procedure, proof, stale)
 
@@ -145,15 +149,18 @@ def _subject(
 
 def _against(library: Library, subject: Subject, complaint: str, other: Other) -> Against:
     planning = replace(subject.planning, steps=other.steps or subject.planning.steps)
-    limited = "" if other.steps is None else f"at most {other.steps} steps"
+    limited = "" if other.steps is None else f"at most {counted(other.steps, 'step')}"
     if other.book_file is None:
         return Against(limited, replace(subject, planning=planning))
     board = subject.models[0].board
     read = read_book(read_text(other.book_file), file=library.shown(other.book_file), name=board)
+    name = library.shown(other.book_file)
     if read.book is None:
-        raise BookRefusedError(board, errors_in(read.problems))
+        raise OtherBookError(name, "\n".join(map(str, errors_in(read.problems))))
+    if complaint not in read.book.complaints:
+        known = ", ".join(f"'{known}'" for known in read.book.complaints)
+        raise OtherBookError(name, f"this book has no complaint '{complaint}', but {known}")
     version = _subject(
         read.book, complaint, subject.shop, subject.jobs, subject.planning.effort, planning.steps
     )
-    name = library.shown(other.book_file)
     return Against(f"{name}, {limited}" if limited else name, version)

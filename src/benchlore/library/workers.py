@@ -4,7 +4,8 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context, parent_process
+from threading import Thread
 from typing import TypeVar
 
 from benchlore.proof import Run, in_turn
@@ -27,12 +28,28 @@ def working(workers: int) -> Iterator[Run]:
     if workers <= 1:
         yield in_turn
         return
-    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_end_with_parent)
 
     def run(function: Callable[[Task], Result], tasks: Sequence[Task]) -> Iterator[Result]:
         return pool.map(function, tasks)
 
     try:
         yield run
+    except BaseException:
+        for worker in active_children():  # what they are at is of no use any more
+            worker.terminate()
+        raise
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _end_with_parent() -> None:
+    """End a worker as soon as the process that it works for is gone, however that ended."""
+    parent = parent_process()
+
+    def watch() -> None:
+        if parent is not None:
+            parent.join()
+            os._exit(1)
+
+    Thread(target=watch, daemon=True).start()

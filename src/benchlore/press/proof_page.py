@@ -12,7 +12,7 @@ from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.spreads import draw_spreads
 from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
-from benchlore.proof import Example, Part, Proof, Topic, parts_of, records_text
+from benchlore.proof import Example, Part, Proof, Topic, parts_of, records_text, worth_saying
 from benchlore.proof import Table as ProofTable
 
 MOST_RECORDS: Final = 12
@@ -32,10 +32,10 @@ def proof_page(proved: Proved) -> ReportPage:
     if proof.examples:
         sections.insert(-1, _examples(proof, book))
     return ReportPage(
-        title=f"{book.complaints[proof.complaint].title}: proof of the procedure",
+        title=f"{book.complaints[proof.complaint].title}: what the procedure is worth",
         lead=(
-            f"How the procedure for “{book.complaints[proof.complaint].title}” on {book.board.title} does on "
-            f"recorded jobs that it was not made from, at {proof.shop}."
+            f"How procedures for “{book.complaints[proof.complaint].title}” on {book.board.title} do on "
+            f"recorded jobs that they were not made from, at {proof.shop}."
         ),
         sections=tuple(sections),
         facts=_facts(proved),
@@ -61,10 +61,15 @@ def _facts(proved: Proved) -> tuple[tuple[str, str], ...]:
 def _section(part: Part, picture: Picture | None) -> Section:
     return Section(
         heading=part.heading,
-        paragraphs=part.sentences,
+        paragraphs=tuple(map(tight, part.sentences)),
         picture=picture,
         table=None if part.table is None else _table(part.heading, part.table),
     )
+
+
+def tight(text: str) -> str:
+    """Keep a number and its per cent sign on one line."""
+    return text.replace(" %", "\u00a0%")
 
 
 def _table(caption: str, table: ProofTable) -> Table:
@@ -75,7 +80,7 @@ def _table(caption: str, table: ProofTable) -> Table:
             Column(heading or "way", "text" if kind == "text" else "number")
             for heading, kind in zip(table.head, kinds, strict=True)
         ),
-        rows=tuple(tuple(cell.replace(" to ", UNBROKEN_TO) for cell in row) for row in table.rows),
+        rows=tuple(tuple(tight(cell).replace(" to ", UNBROKEN_TO) for cell in row) for row in table.rows),
     )
 
 
@@ -94,10 +99,12 @@ def _pictures(proof: Proof) -> dict[Topic, Picture]:
         found[Topic.COVERAGE] = draw_coverage(
             [Covered(point.boards, point.coverage) for point in proof.coverage.curve],
             present=proof.coverage.boards,
+            title="Share of what comes in that had come in before",
         )
-    if proof.sensitivity is not None and proof.sensitivity.records:
+    worth = worth_saying(proof.sensitivity) if proof.sensitivity is not None else ()
+    if worth:
         found[Topic.SENSITIVITY] = draw_gains(
-            [Figure(records_text(each), each.worth) for each in proof.sensitivity.records[:MOST_RECORDS]],
+            [Figure(records_text(each), each.worth) for each in worth[:MOST_RECORDS]],
             unit=f"{proof.currency} a job",
             title="What more records would be worth",
         )
@@ -130,7 +137,7 @@ def _examples(proof: Proof, book: Book) -> Section:
 def _example(example: Example, book: Book) -> Section:
     title = book.faults[example.fault].title if example.fault in book.faults else example.fault
     steps = [
-        Belief(f"{point.check} {point.text}" if point.check else "before the first", point.suspects)
+        Belief(f"{point.check} {point.text}" if point.check else "before any reading", point.suspects)
         for point in example.beliefs
     ]
     return Section(

@@ -27,7 +27,7 @@ from benchlore.proof.scores import FLOOR, Score
 from benchlore.proof.sensitivity import FirstStep, Sensitivity, sensitivity_of
 from benchlore.proof.standing import Graded, Ground, Standing
 from benchlore.proof.sways import Sway
-from benchlore.proof.telling import parts_of, records_text
+from benchlore.proof.telling import parts_of, records_text, tried_said, worth_saying
 from benchlore.proof.telling_doubts import odd_text
 from benchlore.proof.trial import Subject
 from benchlore.proof.ways import Way
@@ -103,5 +103,7 @@ __all__ = [
     "seeds",
     "sensitivity_of",
     "to_json",
+    "tried_said",
     "untold",
+    "worth_saying",
 ]

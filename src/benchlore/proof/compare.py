@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from benchlore.model import Model
 from benchlore.proof.estimate import Estimate
 from benchlore.proof.replay import Resampled
 from benchlore.proof.trial import HeldOut
@@ -15,7 +16,8 @@ class Difference:
     """What the other one spends above this one on the same ``jobs``: above zero where this one saves.
 
     ``cost`` is money, ``hands_on`` and ``waiting`` minutes a job, ``repaired`` the other's share of repaired
-    jobs less this one's. ``other`` says what was compared with.
+    jobs less this one's. ``other`` says what was compared with; ``strangers`` are faults, checks and fixes
+    that only one of the two knows.
     """
 
     other: str
@@ -24,6 +26,7 @@ class Difference:
     hands_on: Estimate
     waiting: Estimate
     repaired: Estimate
+    strangers: tuple[str, ...] = ()
 
 
 def difference(this: HeldOut, other: HeldOut, name: str, rng: np.random.Generator) -> Difference:
@@ -51,4 +54,9 @@ def difference(this: HeldOut, other: HeldOut, name: str, rng: np.random.Generato
         hands_on=resampled.mean(more[:, :, HANDS_ON]),
         waiting=resampled.mean(more[:, :, WAITING]),
         repaired=resampled.mean(theirs_repaired[theirs] - repaired[mine]),
+        strangers=tuple(sorted(_names(this.learned) ^ _names(other.learned))),
     )
+
+
+def _names(model: Model) -> set[str]:
+    return {*model.faults, *(check.name for check in model.checks), *(fix.name for fix in model.fixes)}

@@ -39,6 +39,16 @@ def proportion(times: int, of: int) -> Estimate:
     return Estimate(times / of, float(low), float(high))
 
 
+def wilson(share: float, count: float) -> Estimate:
+    """As :func:`proportion`, of a share that need not be so many of so many: ``count`` may be a fraction."""
+    if count <= 0:
+        return Estimate(share, 0.0, 1.0)
+    scale = Z**2 / count
+    middle = (share + scale / 2) / (1 + scale)
+    reach = float(np.sqrt(scale * (share * (1 - share) + scale / 4))) / (1 + scale)
+    return Estimate(share, max(min(middle - reach, share), 0.0), min(max(middle + reach, share), 1.0))
+
+
 def between_percentiles(value: float, replicates: ArrayLike, *, jobs: int | None = None) -> Estimate:
     """A figure with the percentile interval of its replicates (Efron & Tibshirani 1993, chapter 13).
 

@@ -9,6 +9,7 @@ from benchlore.proof.estimate import Estimate
 from benchlore.units import share
 
 MOST_NAMED: Final = 6
+LEAST_P: Final = 0.001
 
 
 class Topic(StrEnum):
@@ -52,6 +53,11 @@ def shares(estimate: Estimate) -> str:
 def from_to(estimate: Estimate, digits: int = 2) -> str:
     """The ends of an interval."""
     return f"{estimate.low:.{digits}f} to {estimate.high:.{digits}f}"
+
+
+def p_text(p: float) -> str:
+    """A p-value, which drawn outcomes tell no finer than one in a thousand."""
+    return "p ≤ 0.001" if p <= LEAST_P else f"p = {p:.2g}"
 
 
 def some(names: Sequence[str]) -> str:

@@ -11,6 +11,9 @@ from benchlore.model import FloatArray
 from benchlore.proof.estimate import Estimate, Z
 from benchlore.proof.pool import Pool
 
+SNAP: Final = 1e-9
+"""Nearer to an end of the scale than this, an area is at that end."""
+
 TINY: Final = 1e-12
 """So far from an end of the scale the search for the other end of an interval begins."""
 
@@ -39,13 +42,18 @@ def roc_area(happened: FloatArray, others: FloatArray) -> RocArea | None:
     up = np.bincount(place[: len(happened)], minlength=len(levels)) / len(happened)
     down = np.bincount(place[len(happened) :], minlength=len(levels)) / len(others)
     above, below = 1 - np.cumsum(up), np.cumsum(down) - down
-    area = float(down @ (above + up / 2))
+    area = _snapped(float(down @ (above + up / 2)))
     two_above = float(down @ (above**2 + above * up + up**2 / 3))
     two_below = float(up @ (below**2 + below * down + down**2 / 3))
     square = area * (1 - area)
     square += (len(happened) - 1) * (two_above - area**2) + (len(others) - 1) * (two_below - area**2)
     error = sqrt(max(square, 0.0) / (len(happened) * len(others)))
     return RocArea(_interval(area, len(happened), len(others)), error)
+
+
+def _snapped(area: float) -> float:
+    """An area that misses an end of the scale by rounding alone is that end."""
+    return float(round(area)) if abs(area - round(area)) < SNAP else area
 
 
 def _interval(area: float, happened: int, others: int) -> Estimate:

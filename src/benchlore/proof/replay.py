@@ -6,11 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.proof.estimate import Estimate, between_percentiles, proportion
+from benchlore.proof.estimate import Estimate, between_percentiles, proportion, wilson
 from benchlore.proof.ways import HANDS_ON, MONEY, WAITING, Bench, Trip, Way
 from benchlore.proof.worlds import BoolArray
 
 REPLICATES = 2000
+DIGITS = 9
+"""Decimals that figures keep: what is beyond them is rounding, and no difference."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +21,8 @@ class Account:
 
     ``cost`` is money, ``hands_on`` and ``waiting`` minutes a job. ``more`` is the cost above this procedure's
     on the same jobs, ``more_minutes`` the minutes at work. ``repaired``, ``came_back`` and ``returned`` are
-    shares of jobs; ``named`` is how often the fault most suspected at the end was the board's. ``costs`` and
+    shares of jobs; ``named`` is how often, among those with a confirmed fault, that was the one most
+    suspected at the end. ``costs`` and
     ``minutes`` (at work) are each job's, over all completions, in the order of the replay's jobs; ``None``
     where the record does not say.
     """
@@ -45,6 +48,7 @@ class Replay:
 
     ``faults_drawn`` of the jobs have no confirmed fault. ``drawn`` is the share of results and retests on the
     way of this procedure that no job recorded. ``promised`` is what the folds' procedures should have cost.
+    ``clock`` is the minutes that benches took over those that the book reckons for what they recorded.
     """
 
     jobs: tuple[tuple[str, str], ...]
@@ -52,6 +56,7 @@ class Replay:
     faults_drawn: int
     drawn: float
     promised: float
+    clock: Estimate | None
     accounts: tuple[Account, ...]
 
     def of(self, way: Way) -> Account | None:
@@ -108,7 +113,22 @@ class Resampled:
         counts = among[self._jobs].sum(axis=1)
         filled = counts > 0
         value = float(weighted.mean(axis=1).sum() / among.sum())
-        return between_percentiles(value, sums[filled] / counts[filled], jobs=int(among.sum()))
+        found = between_percentiles(value, sums[filled] / counts[filled], jobs=int(among.sum()))
+        return Estimate(*(round(figure, DIGITS) for figure in (found.value, found.low, found.high)))
+
+    def share_among(self, table: BoolArray, among: BoolArray) -> Estimate | None:
+        """A share of some jobs: never surer than so many jobs can be, even where all completions agree."""
+        found = self.mean_among(table.astype(np.float64), among)
+        if found is None:
+            return None
+        least = wilson(found.value, float(among.sum()))
+        return Estimate(found.value, min(found.low, least.low), max(found.high, least.high))
+
+    def share(self, table: BoolArray) -> Estimate:
+        """A share of all jobs."""
+        found = self.share_among(table, np.ones(len(table), dtype=np.bool_))
+        assert found is not None
+        return found
 
 
 def replayed(
@@ -123,18 +143,19 @@ def replayed(
     draws = own.released.shape[1]
     resampled = Resampled(len(jobs), draws, rng)
     bench = _bench_account(trips.bench, own, resampled)
-    accounts = [_account(way, trip, own, resampled) for way, trip in trips.by_way.items()]
+    accounts = [_account(way, trip, own, resampled, faults_known) for way, trip in trips.by_way.items()]
     return Replay(
         jobs=jobs,
         draws=draws,
         faults_drawn=int((~faults_known).sum()),
         drawn=float(own.drawn.sum() / max(1, own.outcomes.sum())),
         promised=promised,
+        clock=_clock(trips.bench, rng),
         accounts=(*accounts, *([] if bench is None else [bench])),
     )
 
 
-def _account(way: Way, trip: Trip, own: Trip, resampled: Resampled) -> Account:
+def _account(way: Way, trip: Trip, own: Trip, resampled: Resampled, faults_known: BoolArray) -> Account:
     mean = resampled.mean
     more = trip.spent - own.spent
     is_own = way is Way.PROCEDURE
@@ -146,10 +167,10 @@ def _account(way: Way, trip: Trip, own: Trip, resampled: Resampled) -> Account:
         waiting=mean(trip.spent[:, :, WAITING]),
         more=None if is_own else mean(more[:, :, MONEY]),
         more_minutes=None if is_own else mean(more[:, :, HANDS_ON]),
-        repaired=mean(trip.released & trip.cured),
-        came_back=mean(trip.released & ~trip.cured),
-        returned=mean(~trip.released),
-        named=mean(trip.named),
+        repaired=resampled.share(trip.released & trip.cured),
+        came_back=resampled.share(trip.released & ~trip.cured),
+        returned=resampled.share(~trip.released),
+        named=resampled.share_among(trip.named, faults_known),
         costs=tuple(trip.spent[:, :, MONEY].mean(axis=1).tolist()),
         minutes=tuple(trip.spent[:, :, HANDS_ON].mean(axis=1).tolist()),
     )
@@ -178,6 +199,18 @@ def _bench_account(bench: Bench, own: Trip, resampled: Resampled) -> Account | N
         costs=tuple(_where(timed, bench.spent[:, MONEY])),
         minutes=tuple(_where(timed, bench.spent[:, HANDS_ON])),
     )
+
+
+def _clock(bench: Bench, rng: np.random.Generator) -> Estimate | None:
+    """Minutes that benches took for each that the book reckons; none where nobody wrote any down."""
+    took = bench.spent[bench.timed, HANDS_ON]
+    reckoned = bench.reckoned[bench.timed]
+    if not reckoned.sum() > 0:
+        return None
+    rows = rng.integers(len(took), size=(REPLICATES, len(took)))
+    below = reckoned[rows].sum(axis=1)
+    ratios = took[rows].sum(axis=1)[below > 0] / below[below > 0]
+    return between_percentiles(float(took.sum() / reckoned.sum()), ratios, jobs=len(took))
 
 
 def _where(known: BoolArray, column: FloatArray) -> list[float | None]:

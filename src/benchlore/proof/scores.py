@@ -8,7 +8,7 @@ import numpy as np
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray
-from benchlore.proof.estimate import LEVEL, Estimate, Z
+from benchlore.proof.estimate import LEVEL, Estimate, wilson
 from benchlore.proof.pool import Pool
 
 FLOOR: Final = 1e-6
@@ -99,7 +99,8 @@ def ratio(above: FloatArray, below: FloatArray, draws: IntArray, bounds: tuple[f
     low, high = np.quantile(steps, ((1 - LEVEL) / 2, (1 + LEVEL) / 2), method="inverted_cdf")
     ends = (-np.inf, np.inf) if len(above) == 1 else (value - high * error, value - low * error)
     worth = float(below.sum() ** 2 / (below @ below))
-    limits = [least + (most - least) * end for end in _wilson((value - least) / (most - least), worth)]
+    around = wilson((value - least) / (most - least), worth)
+    limits = [least + (most - least) * end for end in (around.low, around.high)]
     return Estimate(
         value, min(max(float(ends[0]), limits[0]), value), max(min(float(ends[1]), limits[1]), value)
     )
@@ -125,15 +126,7 @@ def share_of(pool: Pool, credit: FloatArray) -> Estimate:
     share, count = float(credit.mean()), float(pool.forecasts)
     if pool.jobs < pool.forecasts:
         count = _worth(pool, credit, share)
-    return Estimate(share, *_wilson(share, count))
-
-
-def _wilson(share: float, count: float) -> tuple[float, float]:
-    """Wilson's interval (1927, JASA 22, 209-212) for any number of trials and any share of them."""
-    scale = Z**2 / count
-    middle = (share + scale / 2) / (1 + scale)
-    reach = sqrt(max(scale * (share * (1 - share) + scale / 4), 0.0)) / (1 + scale)
-    return max(min(middle - reach, share), 0.0), min(max(middle + reach, share), 1.0)
+    return wilson(share, count)
 
 
 def _worth(pool: Pool, credit: FloatArray, share: float) -> float:

@@ -2,12 +2,15 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from math import floor
 from typing import Final
 
 from benchlore.proof.calibration import Calibration
 from benchlore.proof.coverage import Coverage
+from benchlore.proof.parts import from_to, p_text
 from benchlore.proof.replay import Replay
 from benchlore.proof.ways import Way
+from benchlore.units import share
 
 
 class Standing(StrEnum):
@@ -66,37 +69,71 @@ MEASURES: Final = {
 with 30 some 0.3, with 100 some 0.2 (common practice, no source)."""
 
 
+MOST_DRAWN: Final = 0.5
+"""Share of results that may be drawn: beyond it the book is mostly asked about itself."""
+
+FEWEST_DRAWS: Final = 10
+CLOCK: Final = (2 / 3, 1.5)
+"""Minutes that benches took for each that the book reckons: outside this, its minutes are not theirs."""
+
+
 def graded(confirmed: int, replay: Replay, calibration: Calibration | None, coverage: Coverage) -> Graded:
     """Grade a book by its proof; ``confirmed`` are the held-out jobs with a confirmed fault."""
     grounds: list[Ground] = []
     for standing, measure in MEASURES.items():
-        grounds.append(
-            Ground(
-                standing,
-                f"{measure.jobs} held-out jobs with a confirmed fault",
-                f"{confirmed}",
-                confirmed >= measure.jobs,
-            )
-        )
+        asks = f"{measure.jobs} held-out jobs with a confirmed fault"
+        grounds.append(Ground(standing, asks, f"{confirmed}", confirmed >= measure.jobs))
         if measure.coverage:
             low = coverage.known.low
-            grounds.append(
-                Ground(
-                    standing,
-                    f"the book knows at least {measure.coverage:.0%} of what comes in".replace("%", " %"),
-                    f"at least {low:.0%}".replace("%", " %"),
-                    low >= measure.coverage,
-                )
-            )
+            asks = f"the book knows at least {measure.coverage * 100:.0f} % of what comes in"
+            found = f"at least {floor(low * 1000) / 10:.1f} %"
+            grounds.append(Ground(standing, asks, found, low >= measure.coverage))
             grounds.append(_calibrated(standing, measure.calibration, calibration))
-    grounds.append(_beats(Standing.SOUND, replay, Way.FIXES))
-    grounds.append(_beats(Standing.SETTLED, replay, Way.BENCH))
+    grounds += [
+        _told_by_readings(calibration),
+        _recorded(replay),
+        _promise_kept(replay),
+        _beats(Standing.SOUND, replay, Way.FIXES),
+        _beats(Standing.SETTLED, replay, Way.BENCH),
+        _timed(replay),
+    ]
     reached = Standing.OPINION
     for standing in MEASURES:
         if not all(ground.met for ground in grounds if ground.standing is standing):
             break
         reached = standing
     return Graded(reached, tuple(sorted(grounds, key=lambda ground: list(Standing).index(ground.standing))))
+
+
+def _told_by_readings(calibration: Calibration | None) -> Ground:
+    asks = "a job's readings make its forecasts better"
+    gain = calibration.log_score.gain if calibration else None
+    if gain is None:
+        return Ground(Standing.SOUND, asks, "not tested", met=False)
+    return Ground(Standing.SOUND, asks, f"by {from_to(gain)} nats", gain.low > 0)
+
+
+def _recorded(replay: Replay) -> Ground:
+    asks = f"at most half of the results on its way are drawn, {FEWEST_DRAWS} times or oftener"
+    found = f"{share(replay.drawn)}, {replay.draws} times"
+    met = replay.drawn <= MOST_DRAWN and replay.draws >= FEWEST_DRAWS
+    return Ground(Standing.SOUND, asks, found, met)
+
+
+def _promise_kept(replay: Replay) -> Ground:
+    own = replay.of(Way.PROCEDURE)
+    assert own is not None
+    found = f"promised {replay.promised:.2f}, found {from_to(own.cost)}"
+    return Ground(Standing.SOUND, "it costs no more than it promised", found, own.cost.low <= replay.promised)
+
+
+def _timed(replay: Replay) -> Ground:
+    asks = "benches take about the minutes that the book reckons"
+    if replay.clock is None:
+        return Ground(Standing.SETTLED, asks, "not known: nobody recorded the minutes", met=False)
+    ratio = replay.clock
+    found = f"{ratio.value:.2f} times as many, {from_to(ratio)}"
+    return Ground(Standing.SETTLED, asks, found, ratio.high >= CLOCK[0] and ratio.low <= CLOCK[1])
 
 
 def _calibrated(standing: Standing, least: float, calibration: Calibration | None) -> Ground:
@@ -109,7 +146,7 @@ def _calibrated(standing: Standing, least: float, calibration: Calibration | Non
     return Ground(
         standing,
         asks,
-        f"{leaning} by z = {abs(test.z):.1f}, p = {test.p:.2g}",
+        f"{leaning} by z = {abs(test.z):.1f}, {p_text(test.p)}",
         test.z <= 0 or test.p >= least,
     )
 

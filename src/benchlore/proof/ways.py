@@ -66,9 +66,13 @@ class Trip:
 
 @dataclass(frozen=True, eq=False)
 class Bench:
-    """What the bench really spent on ``J`` jobs ``(J, 3)``; ``timed (J,)`` says whose minutes are known."""
+    """What the bench really spent on ``J`` jobs ``(J, 3)``; ``timed (J,)`` says whose minutes are known.
+
+    ``reckoned (J,)`` are the minutes at work that the book reckons for what was recorded of each job.
+    """
 
     spent: FloatArray
+    reckoned: FloatArray
     timed: BoolArray
     repaired: BoolArray
     came_back: BoolArray
@@ -170,8 +174,20 @@ def bench_of(model: Model, shop: Shop, jobs: Sequence[Job]) -> Bench:
     came_back = np.array([bool(job.comeback) for job in jobs], dtype=np.bool_)
     return Bench(
         spent=np.array(rows, dtype=np.float64).reshape(-1, 3),
+        reckoned=np.array([_reckoned(model, job) for job in jobs], dtype=np.float64),
         timed=np.array([job.hands_on is not None for job in jobs], dtype=np.bool_),
         repaired=repaired & ~came_back,
         came_back=came_back,
         returned=~repaired,
     )
+
+
+def _reckoned(model: Model, job: Job) -> float:
+    """Minutes at work for what was recorded: checks, fixes with a retest each, the setups that they need."""
+    checks = {check.name: check.work for check in model.checks}
+    fixes = {fix.name: fix.work for fix in model.fixes}
+    tried = [fixes[each.fix] for each in job.attempts if each.fix in fixes]
+    done = [checks[reading.check] for reading in job.readings if reading.check in checks] + tried
+    needed = {k for work in [*done, *([model.retest] if tried else [])] for k in work.setups}
+    setups = sum(model.setups[k].work.takes for k in needed)
+    return sum(work.takes for work in done) + len(tried) * model.retest.takes + setups
