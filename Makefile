@@ -1,4 +1,4 @@
-# make demo   run the main job on the demo library
+# make demo   run the main job on the demo library, then serve the app until Ctrl-C
 # make test   install what the tests need and run them all
 PYTHON ?= python3
 VENV   := .venv
@@ -9,9 +9,10 @@ PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
 demo: $(VENV)/.runtime
 	$(BIN)/benchlore demo build/demo
+	$(BIN)/benchlore --library build/demo serve
 
 test: $(VENV)/.dev lint
-	$(BIN)/python -m pytest -n auto --dist worksteal
+	$(BIN)/python -m pytest -n auto --dist loadgroup
 
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .

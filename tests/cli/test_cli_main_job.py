@@ -7,6 +7,8 @@ import pytest
 from benchlore.jobs import Store
 from benchlore.units import format_duration
 
+pytestmark = pytest.mark.xdist_group("demo")  # the demo library takes a minute to make: once is enough
+
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
