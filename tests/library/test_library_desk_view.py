@@ -12,7 +12,7 @@ from benchlore.jobs import Retest
 from benchlore.library import Bench, Companion, ask, companion_of
 from benchlore.library.desk_belief import belief_of
 from benchlore.model import Evidence
-from benchlore.procedure import Adviser, Kind, Situation
+from benchlore.procedure import Adviser, Kind, Situation, worth_of
 
 FUSE, OHMS = (
     (K.READING, {"check": "fuse-ohms", "text": "0R2"}),
@@ -162,9 +162,37 @@ def test_a_check_that_is_made_again_counts_as_it_was_read_last(hard):
 
 def test_while_a_retest_is_due_nothing_else_is_advised(hard):
     view = viewed(hard, journal([OHMS, C5]))
-    assert (view.asked, view.ahead, view.cured) == (None, None, None)
+    assert (view.asked, view.cured) == (None, None)
     assert (view.due.fix, view.due.place, view.due.planned_soak, view.due.soak) == ("replace-c5", 2, 30, None)
     assert [tried.retest for tried in view.tried] == [Retest.UNKNOWN]
+
+
+def test_what_would_follow_if_the_complaint_is_still_there_is_what_follows_then(hard):
+    due = viewed(hard, journal([OHMS, C5])).due
+    then = viewed(hard, journal([OHMS, C5, STILL]))
+    assert due.otherwise.advice == then.asked.advice
+
+
+@pytest.mark.parametrize("name", ["hard", "restarts"])
+def test_the_rest_of_a_retest_costs_what_its_option_said_less_the_work_of_the_fix(request, name):
+    companion = request.getfixturevalue(name)
+    before = viewed(companion, journal([OHMS])).asked.advice
+    option = next(option for option in before.options if option.action == "replace-c5")
+    assert before.method == option.method == "exact"
+    view = viewed(companion, journal([OHMS, (K.FIX, {"fix": "replace-c5", "soak": option.soak})]))
+    cost, risk = option.cost, companion.model.fixes[0].work.ruins * worth_of(companion.model, companion.shop)
+    work = cost.hands_on + cost.waiting + cost.setups + cost.parts + risk
+    assert view.ahead.to_finish == pytest.approx(option.expected - work)
+    assert view.ahead.total == pytest.approx(view.spent.total + view.ahead.to_finish)
+
+
+def test_a_soak_that_shows_nothing_makes_the_rest_cheaper_and_a_release_risks_a_comeback_only(restarts):
+    soaking = [OHMS, C5, (K.SOAK, {"minutes": 60})]
+    rest = [viewed(restarts, journal(soaking), minutes=3 + t).ahead.to_finish for t in (0, 20, 40, 60)]
+    assert all(one > other for one, other in pairwise(rest))
+    gone = viewed(restarts, journal([*soaking, GONE]))
+    assert gone.ahead.to_finish == pytest.approx((1 - gone.cured.cured) * restarts.instance.comeback)
+    assert viewed(restarts, journal(soaking), closed=True).ahead is None
 
 
 def test_readings_on_a_board_that_may_be_cured_are_no_evidence_until_the_complaint_is_back(hard):
@@ -301,7 +329,7 @@ def test_a_longer_clean_soak_proves_more(restarts):
 def test_for_a_hard_complaint_the_retest_alone_proves_the_cure(hard):
     due = viewed(hard, journal([C5])).due
     assert due.before < 1
-    assert (due.sofar.cured, due.sofar.overlooked) == (1.0, 0.0)
+    assert (due.sofar.cured, due.sofar.overlooked, due.sofar.clean) == (1.0, 0.0, pytest.approx(due.before))
 
 
 def test_two_fixes_before_one_retest_cure_together(restarts):
