@@ -287,3 +287,14 @@ def test_copying_a_store_copies_the_bench(tmp_path, place):
         source.open_job(OPEN_JOB, [draft(token="a"), draft(token="b")])
         copy_store(source, target)
         assert target.journals() == source.journals()
+
+
+@pytest.mark.parametrize("hostile", ["a\0b", "a\ud800b", "' OR 1=1 --", "x" * 100_000])
+def test_a_hostile_key_is_nobodys(store, hostile):
+    store.open_job(OPEN_JOB)
+    assert store.open_job_of(hostile) is None
+    assert store.job(hostile, "1") is None
+    with pytest.raises(NoOpenJob, match="on the bench"):
+        store.journal(hostile)
+    with pytest.raises(NoOpenJob, match="on the bench"):
+        store.append(hostile, draft(), expected=0)

@@ -32,6 +32,7 @@ from benchlore.jobs.errors import (
 )
 from benchlore.jobs.journal import Draft, Entry, EntryKind, OpenJob, Plain, standing
 from benchlore.jobs.merge import Conflict, Merged, canonical, merge
+from benchlore.jobs.storable import is_plain
 from benchlore.jobs.store_values import (
     Added,
     DemandAdded,
@@ -97,6 +98,7 @@ __all__ = [
     "copy_store",
     "export_csv",
     "import_csv",
+    "is_plain",
     "merge",
     "standing",
     "would_add",

@@ -17,7 +17,7 @@ from benchlore.jobs.columns import JobColumns, read_columns
 from benchlore.jobs.demand import DemandRecord
 from benchlore.jobs.errors import NoOpenJob, StoreDamaged, StoreTrouble
 from benchlore.jobs.journal import Draft, Entry, OpenJob
-from benchlore.jobs.storable import check_job
+from benchlore.jobs.storable import check_job, is_plain
 from benchlore.jobs.store_engine import Database, connect, keep_copy, locate
 from benchlore.jobs.store_rows import CHUNK, insert_jobs, read_jobs, update_jobs
 from benchlore.jobs.store_schema import prepare
@@ -155,6 +155,8 @@ class Store:
 
     def job(self, shop: str, number: str) -> Job | None:
         """Return one job."""
+        if not is_plain(shop + number):
+            return None
         with self.database.reading() as connection:
             numbers = adding.numbers(connection, [(shop, number)])
             return next(iter(self._read(connection, list(numbers.values()))), None)

@@ -20,7 +20,7 @@ from benchlore.jobs.errors import (
 from benchlore.jobs.journal import Draft, Entry, EntryKind, OpenJob
 from benchlore.jobs.journal_limits import MOST_ENTRIES, check_draft, check_open_job, data_text
 from benchlore.jobs.merge import merge
-from benchlore.jobs.storable import check_job
+from benchlore.jobs.storable import check_job, is_plain
 from benchlore.jobs.store_rows import insert_jobs, read_jobs, update_jobs
 from benchlore.jobs.store_values import Identity
 from benchlore.jobs.values import Job, Outcome
@@ -90,7 +90,9 @@ def reopen_job(connection: Connection, key: str, draft: Draft, *, expected: int)
 
 
 def find(connection: Connection, key: str) -> OpenJob | None:
-    """Return the job with a key."""
+    """Return the job with a key; one that no store keeps is nobody's."""
+    if not is_plain(key):
+        return None
     row = connection.execute(select(tables.open_job).where(_OPEN.key == key)).first()
     return None if row is None else _open_job(row)
 

@@ -18,7 +18,6 @@ from benchlore.library.bench import Bench, situation_of
 from benchlore.library.desk_closing import close_data, finished_job, sound_close
 from benchlore.library.desk_companions import Companions
 from benchlore.library.desk_entries import Journal, checked
-from benchlore.library.desk_standing import understood
 from benchlore.library.desk_values import Close, JobLine, JobView
 from benchlore.library.desk_view import line_of, view_of
 from benchlore.library.errors import NoJobError
@@ -80,13 +79,19 @@ class Desk:
         NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError, PlanningError
             If the job cannot be helped with.
         ReadingError
-            If a fact means nothing to the book.
+            If a fact means nothing to the book, or one is told twice.
+        EntryRefusedError
+            If a fact holds what no store keeps.
         NoJobError
             If there is no job ``comeback_of``.
         BenchUnstorable
             If a text is too long, or holds what no store keeps.
         """
         companion = self._companions.of(board, complaint).companion
+        told = [
+            checked(EntryKind.READING, {"check": check, "text": text}, Journal(companion, (), now))
+            for check, text in facts
+        ]
         situation_of(companion.model, companion.shop, Bench(readings=tuple(facts)))
         if comeback_of is not None and self._store.job(*comeback_of) is None:
             raise NoJobError(*comeback_of)
@@ -103,14 +108,8 @@ class Desk:
             comeback_of=comeback_of,
         )
         drafts = [
-            Draft(
-                EntryKind.READING,
-                {"check": understood(companion.model, companion.shop, check, text).check, "text": text},
-                job.opened,
-                technician,
-                f"fact-{place}",
-            )
-            for place, (check, text) in enumerate(facts, 1)
+            Draft(EntryKind.READING, data, job.opened, technician, f"fact-{place}")
+            for place, data in enumerate(told, 1)
         ]
         return self._store.open_job(job, drafts)
 

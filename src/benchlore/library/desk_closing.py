@@ -94,6 +94,6 @@ def _fault(name: str, book: Book) -> str:
         return titled[0]
     raise EntryRefusedError(
         "the fault",
-        f"the book has no fault '{name[:60]}'{did_you_mean(name, tuple(book.faults))}; "
+        f"the book has no fault {name[:60]!r}{did_you_mean(name, tuple(book.faults))}; "
         f"choose '{UNLISTED}' and describe it in words",
     )

@@ -6,7 +6,7 @@ from datetime import datetime
 from math import isfinite
 from typing import Final, TypeAlias, TypeGuard
 
-from benchlore.jobs import Entry, EntryKind, Plain, Retest, standing
+from benchlore.jobs import Entry, EntryKind, Plain, Retest, is_plain, standing
 from benchlore.library.asking import Companion
 from benchlore.library.bench import missing_of, setups_of, skipped_of
 from benchlore.library.desk_clock import COUNTINGS, trial_of
@@ -45,7 +45,7 @@ def checked(kind: EntryKind, data: Mapping[str, object], journal: Journal) -> Da
         raise EntryRefusedError(f"'{kind}'", f"the field '{missing[0]}' is missing")
     if strange := [name for name in data if name not in (*required, *optional)]:
         raise EntryRefusedError(
-            f"'{kind}'", f"there is no field '{strange[0][:60]}'; it has {', '.join((*required, *optional))}"
+            f"'{kind}'", f"there is no field {strange[0][:60]!r}; it has {', '.join((*required, *optional))}"
         )
     return check(data, journal)
 
@@ -137,6 +137,8 @@ def _text(data: Mapping[str, object], name: str) -> str:
     value = data[name]
     if not isinstance(value, str):
         raise EntryRefusedError(f"the field '{name}'", f"{str(value)[:60]!r} where a text is expected")
+    if not is_plain(value):
+        raise EntryRefusedError(f"the field '{name}'", "holds a NUL character or half a character; remove it")
     return value
 
 
