@@ -440,6 +440,11 @@ def test_an_entry_whose_check_was_taken_out_of_the_book_is_kept_and_named(desk, 
     view = desk.view("k", NINE)
     assert [(unread.entry.place, "fell" in unread.reason) for unread in view.unread] == [(1, True)]
     assert view.bench == Bench()
+    enter(desk, K.READING, check="fuse-ohms", text="0R2")
+    close(desk, Outcome.RETURNED)
+    assert [found.readings for found in stored(library)] == [
+        (Reading("fell", 1, text="dropped"), Reading("fuse-ohms", 2, value=0.2, text="0R2"))
+    ]
 
 
 def test_thirty_benches_at_one_desk_lose_and_double_nothing(desk):

@@ -6,6 +6,7 @@ from benchlore.book import Book
 from benchlore.jobs import (
     UNLISTED,
     Attempt,
+    EntryKind,
     Job,
     Outcome,
     Plain,
@@ -54,9 +55,18 @@ def finished_job(view: JobView, close: Close, zone: tzinfo | None) -> Job:
     The day of opening is that of the time zone ``zone``.
     """
     job, clock = view.job, view.clock
-    places = sorted([taken.place for taken in view.readings] + [tried.place for tried in view.tried])
+    strange = [each.entry for each in view.unread if each.entry.kind in (EntryKind.READING, EntryKind.FIX)]
+    places = sorted(each.place for each in (*view.readings, *view.tried, *strange))
     steps = {place: step for step, place in enumerate(places, 1)}
-    ran = clock.ran
+    readings = [_reading(view.model, taken, steps[taken.place]) for taken in view.readings]
+    attempts = [Attempt(each.fix, steps[each.place], each.retest) for each in view.tried]
+    for entry in strange:
+        # The book knew it when it was entered: it stays on record, in the words of then.
+        if entry.kind is EntryKind.READING:
+            text = " ".join(str(entry.data["text"]).split())
+            readings.append(Reading(str(entry.data["check"]), steps[entry.place], text=text))
+        else:
+            attempts.append(Attempt(str(entry.data["fix"]), steps[entry.place]))
     said = {"said": job.said, "device": job.device, "comeback of": " ".join(job.comeback_of or ())}
     return Job(
         shop=job.shop,
@@ -64,13 +74,13 @@ def finished_job(view: JobView, close: Close, zone: tzinfo | None) -> Job:
         board=job.board,
         complaint=job.complaint,
         opened=job.opened.astimezone(zone).date(),
-        readings=tuple(_reading(view.model, taken, steps[taken.place]) for taken in view.readings),
-        attempts=tuple(Attempt(each.fix, steps[each.place], each.retest) for each in view.tried),
+        readings=tuple(sorted(readings, key=lambda each: each.step)),
+        attempts=tuple(sorted(attempts, key=lambda each: each.step)),
         outcome=close.outcome,
         fault=close.fault,
         fault_text=close.fault_text,
-        hands_on=close.hands_on if close.hands_on is not None or not ran else clock.hands_on,
-        waiting=close.waiting if close.waiting is not None or not ran else clock.waiting,
+        hands_on=close.hands_on if close.hands_on is not None or not clock.ran else clock.hands_on,
+        waiting=close.waiting if close.waiting is not None or not clock.ran else clock.waiting,
         technician=job.technician,
         notes=close.notes or "\n".join(str(note.data["text"]) for note in view.notes),
         extra={name: text for name, text in said.items() if text},
