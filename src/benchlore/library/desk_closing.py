@@ -56,7 +56,8 @@ def finished_job(view: JobView, close: Close, zone: tzinfo | None) -> Job:
     """
     job, clock = view.job, view.clock
     strange = [each.entry for each in view.unread if each.entry.kind in (EntryKind.READING, EntryKind.FIX)]
-    places = sorted(each.place for each in (*view.readings, *view.tried, *strange))
+    places = [each.place for each in view.readings] + [each.place for each in view.tried]
+    places = sorted(places + [each.place for each in strange])
     steps = {place: step for step, place in enumerate(places, 1)}
     readings = [_reading(view.model, taken, steps[taken.place]) for taken in view.readings]
     attempts = [Attempt(each.fix, steps[each.place], each.retest) for each in view.tried]
