@@ -23,6 +23,16 @@ from benchlore.library.errors import (
     ShopRefusedError,
 )
 from benchlore.library.folder import Library, init_library, open_library
+from benchlore.library.overview import (
+    BookOverview,
+    ComplaintOverview,
+    Overview,
+    PlanKept,
+    ProofKept,
+    book_overview,
+    expected_minutes,
+    overview,
+)
 from benchlore.library.planning import Learned, Planned, kept_procedure, learn_board, plan_complaint
 from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
@@ -35,14 +45,16 @@ from benchlore.library.records import (
     take_in,
     take_in_demand,
 )
-from benchlore.library.reviewing import Reviewed, review_book, review_library
+from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 
 __all__ = [
     "UNCLEAR",
     "Asked",
     "Bench",
+    "BookOverview",
     "BookRefusedError",
     "Companion",
+    "ComplaintOverview",
     "DemandTakenIn",
     "DemoMade",
     "Learned",
@@ -58,7 +70,10 @@ __all__ = [
     "NotEmptyError",
     "NothingStoredError",
     "Other",
+    "Overview",
+    "PlanKept",
     "Planned",
+    "ProofKept",
     "Proved",
     "ReadAs",
     "ReadingError",
@@ -67,8 +82,10 @@ __all__ = [
     "ShopRefusedError",
     "TakenIn",
     "ask",
+    "book_overview",
     "companion_of",
     "draft_mapping",
+    "expected_minutes",
     "export_jobs",
     "init_library",
     "kept_procedure",
@@ -76,11 +93,13 @@ __all__ = [
     "learn_board",
     "make_demo",
     "open_library",
+    "overview",
     "plan_complaint",
     "preview_table",
     "prove_complaint",
     "review_book",
     "review_library",
+    "review_text",
     "silent",
     "take_in",
     "take_in_demand",
