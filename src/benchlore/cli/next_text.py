@@ -4,16 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from benchlore.book import GENERAL_CAUTION
-from benchlore.cli.procedure_text import (
-    caution_lines,
-    hazards_of,
-    retest_text,
-    setup_lines,
-    standing_lines,
-    works_of,
-)
+from benchlore.cli.procedure_text import caution_lines, setup_lines, standing_lines
 from benchlore.cli.text import columns, two_ends, wrapped
 from benchlore.library import UNCLEAR, Asked
+from benchlore.library.sheet import hazards_of, retest_text, works_of
 from benchlore.procedure import OVER_BUDGET, STILL_THERE, Cost, Kind, Option
 from benchlore.units import money, share
 

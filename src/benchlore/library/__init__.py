@@ -7,6 +7,16 @@ same answers. May import every package but ``cli``.
 from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs
 from benchlore.library.demo import DemoMade, make_demo
+from benchlore.library.editing import (
+    BookChangedError,
+    BookText,
+    BookUnsoundError,
+    DiffLine,
+    Saved,
+    book_text,
+    diff_of,
+    save_book,
+)
 from benchlore.library.errors import (
     BookRefusedError,
     LibraryError,
@@ -23,6 +33,16 @@ from benchlore.library.errors import (
     ShopRefusedError,
 )
 from benchlore.library.folder import Library, init_library, open_library
+from benchlore.library.knowledge import (
+    Cell,
+    CheckKnown,
+    ComplaintKnown,
+    Effects,
+    FaultKnown,
+    Knowledge,
+    StateCurve,
+    knowledge,
+)
 from benchlore.library.overview import (
     BookOverview,
     ComplaintOverview,
@@ -33,7 +53,15 @@ from benchlore.library.overview import (
     expected_minutes,
     overview,
 )
-from benchlore.library.planning import Learned, Planned, kept_procedure, learn_board, plan_complaint
+from benchlore.library.planning import (
+    KeptPlan,
+    Learned,
+    Planned,
+    kept_plan,
+    kept_procedure,
+    learn_board,
+    plan_complaint,
+)
 from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
 from benchlore.library.records import (
@@ -46,17 +74,29 @@ from benchlore.library.records import (
     take_in_demand,
 )
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
+from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
 
 __all__ = [
     "UNCLEAR",
     "Asked",
     "Bench",
+    "BookChangedError",
     "BookOverview",
     "BookRefusedError",
+    "BookText",
+    "BookUnsoundError",
+    "Cell",
+    "CheckKnown",
     "Companion",
+    "ComplaintKnown",
     "ComplaintOverview",
     "DemandTakenIn",
     "DemoMade",
+    "DiffLine",
+    "Effects",
+    "FaultKnown",
+    "KeptPlan",
+    "Knowledge",
     "Learned",
     "Library",
     "LibraryError",
@@ -69,6 +109,7 @@ __all__ = [
     "NoProofError",
     "NotEmptyError",
     "NothingStoredError",
+    "Onward",
     "Other",
     "Overview",
     "PlanKept",
@@ -79,17 +120,25 @@ __all__ = [
     "ReadingError",
     "Report",
     "Reviewed",
+    "Saved",
+    "Sheet",
+    "SheetStep",
     "ShopRefusedError",
+    "StateCurve",
     "TakenIn",
     "ask",
     "book_overview",
+    "book_text",
     "companion_of",
+    "diff_of",
     "draft_mapping",
     "expected_minutes",
     "export_jobs",
     "init_library",
+    "kept_plan",
     "kept_procedure",
     "kept_proof",
+    "knowledge",
     "learn_board",
     "make_demo",
     "open_library",
@@ -100,6 +149,8 @@ __all__ = [
     "review_book",
     "review_library",
     "review_text",
+    "save_book",
+    "sheet_of",
     "silent",
     "take_in",
     "take_in_demand",

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from hashlib import sha256
+from math import isfinite
 from pathlib import Path
 from typing import Any, Final
 
@@ -24,12 +25,12 @@ from benchlore.library.compiled import (
     stamp_of,
     write_json,
 )
-from benchlore.library.errors import ShopRefusedError
+from benchlore.library.errors import NoProcedureError, ShopRefusedError
 from benchlore.library.folder import Library, sound_shop_of, store_of
+from benchlore.library.planning import is_of, read_kept
 from benchlore.library.reviewing import review_read
 from benchlore.notation import FileNotWritten, FileTrouble, Severity
-from benchlore.procedure import Kind, PlanningError, Procedure
-from benchlore.procedure import from_json as procedure_from_json
+from benchlore.procedure import Kind, Procedure
 from benchlore.proof import Estimate, Proof, ProofError
 from benchlore.proof import from_json as proof_from_json
 from benchlore.shop import Shop
@@ -42,7 +43,8 @@ FORMAT: Final = 1
 class PlanKept:
     """A kept procedure in figures: expected cost in ``currency`` and expected minutes of a job.
 
-    ``stale`` names what has changed since it was planned, as everywhere here.
+    ``gap`` is how far above the bound the cost stands, ``None`` where there is no bound. ``stale`` names what
+    has changed since it was planned, as everywhere here.
     """
 
     expected: float
@@ -51,7 +53,7 @@ class PlanKept:
     waiting: float
     steps: int
     is_optimal: bool
-    gap: float
+    gap: float | None
     learned_from: int
     stale: tuple[str, ...]
 
@@ -239,24 +241,24 @@ def _look(
 def _plan(
     library: Library, book: Book, complaint: str, shop: Shop, stamp: Mapping[str, Any]
 ) -> PlanKept | None:
-    folder = procedure_folder(library, book.board.name, complaint, shop)
     try:
-        procedure = procedure_from_json(read_json(folder / "procedure.json"))
-        made_from = read_json(folder / "made-from.json")
-        hands_on, waiting = expected_minutes(procedure, book)
-        return PlanKept(
-            expected=procedure.expected,
-            currency=procedure.currency,
-            hands_on=hands_on,
-            waiting=waiting,
-            steps=len(procedure.steps),
-            is_optimal=procedure.proof == "optimal",
-            gap=procedure.gap,
-            learned_from=int(made_from["learned_from"]),
-            stale=changed(made_from, stamp),
-        )
-    except (FileTrouble, ValueError, PlanningError, KeyError, TypeError):
-        return None  # none, one that cannot be read, or one of steps that the book no longer has
+        procedure, made_from = read_kept(library, book.board.name, complaint, shop)
+    except NoProcedureError:
+        return None
+    if not is_of(procedure, book):
+        return None
+    hands_on, waiting = expected_minutes(procedure, book)
+    return PlanKept(
+        expected=procedure.expected,
+        currency=procedure.currency,
+        hands_on=hands_on,
+        waiting=waiting,
+        steps=len(procedure.steps),
+        is_optimal=procedure.proof == "optimal",
+        gap=procedure.gap if isfinite(procedure.gap) else None,
+        learned_from=int(made_from["learned_from"]),
+        stale=changed(made_from, stamp),
+    )
 
 
 def _proof(

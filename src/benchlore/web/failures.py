@@ -4,6 +4,7 @@ import logging
 from typing import Final
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
@@ -16,7 +17,7 @@ from benchlore.library import (
     NoProofError,
 )
 from benchlore.model import ModelError
-from benchlore.notation import FileTrouble
+from benchlore.notation import FileTooLarge, FileTrouble
 from benchlore.procedure import PlanningError
 from benchlore.proof import ProofError
 from benchlore.web.guard import HEADERS
@@ -34,17 +35,27 @@ def add_failures(app: FastAPI) -> None:
     for kind in FORESEEN:
         app.add_exception_handler(kind, _foreseen)
     app.add_exception_handler(HTTPException, _refused)
+    app.add_exception_handler(RequestValidationError, _misshapen)
     app.add_exception_handler(Exception, _unforeseen)
 
 
 async def _foreseen(request: Request, error: Exception) -> Response:
-    return _answer(request, 404 if isinstance(error, NOT_THERE) else 409, str(error), type(error).__name__)
+    status = 404 if isinstance(error, NOT_THERE) else 413 if isinstance(error, FileTooLarge) else 409
+    return _answer(request, status, str(error), type(error).__name__)
+
+
+async def _misshapen(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    said = "; ".join(f"{'.'.join(map(str, each['loc']))}: {each['msg']}" for each in error.errors())
+    return _answer(request, 422, f"The request is not as it should be: {said}", "RequestValidationError")
 
 
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     said = "There is no such page." if error.status_code == 404 else str(error.detail)
-    return _answer(request, error.status_code, said, "HTTPException")
+    answer = _answer(request, error.status_code, said, "HTTPException")
+    answer.headers.update(error.headers or {})  # such as what is allowed where a method is not
+    return answer
 
 
 async def _unforeseen(request: Request, error: Exception) -> Response:
@@ -57,5 +68,6 @@ async def _unforeseen(request: Request, error: Exception) -> Response:
 
 def _answer(request: Request, status: int, message: str, kind: str) -> Response:
     if request.url.path.startswith("/api/"):
-        return JSONResponse({"error": {"kind": kind, "message": message}}, status)
+        said = message.encode("utf-8", "replace").decode()  # a lone half of a character is no JSON
+        return JSONResponse({"error": {"kind": kind, "message": said}}, status)
     return page(request, "failure.html", status=status, code=status, message=message)
