@@ -66,6 +66,6 @@ def test_a_request_that_is_misshapen_says_how(client):
 
 
 def test_a_method_that_there_is_not_names_those_that_there_are(client):
-    answer = client.delete("/api/books")
+    answer = client.delete(ADDRESS)
     assert answer.status_code == 405
-    assert answer.headers["allow"] == "GET"
+    assert answer.headers["allow"] == "GET, PUT"

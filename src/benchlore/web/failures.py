@@ -7,6 +7,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from benchlore.jobs import StoreTrouble
 from benchlore.library import (
@@ -26,6 +27,8 @@ from benchlore.web.looks import page
 NOT_THERE: Final = (NoBookError, NoComplaintError, NoProcedureError, NoProofError)
 FORESEEN: Final = (LibraryError, FileTrouble, StoreTrouble, ModelError, PlanningError, ProofError)
 """What can go wrong outside the program; each composes its own message."""
+
+METHODS: Final = ("DELETE", "GET", "HEAD", "OPTIONS", "PATCH", "POST", "PUT")
 
 log = logging.getLogger("benchlore.web")
 
@@ -54,8 +57,20 @@ async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     said = "There is no such page." if error.status_code == 404 else str(error.detail)
     answer = _answer(request, error.status_code, said, "HTTPException")
-    answer.headers.update(error.headers or {})  # such as what is allowed where a method is not
+    answer.headers.update(error.headers or {})
+    if error.status_code == 405:
+        answer.headers["Allow"] = ", ".join(_methods(request))
     return answer
+
+
+def _methods(request: Request) -> list[str]:
+    """All methods of an address (RFC 9110, section 10.2.1); its routes only know their own."""
+    routes = request.app.routes
+    return [
+        method
+        for method in METHODS
+        if any(route.matches({**request.scope, "method": method})[0] is Match.FULL for route in routes)
+    ]
 
 
 async def _unforeseen(request: Request, error: Exception) -> Response:
