@@ -1,7 +1,7 @@
 import pytest
 
 from benchlore.book import Complaint, Work
-from benchlore.cli.procedure_text import retest_text
+from benchlore.library.sheet import retest_text
 
 COMPLAINT = Complaint("restarts", "Restarts by itself", Work(3.0, 60.0), 25.0, "Load pattern, pack in.")
 

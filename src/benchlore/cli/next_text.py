@@ -12,15 +12,13 @@ from benchlore.library import (
     conflict_said,
     fault_titles,
     go_on_said,
-    hazards_of,
     held_back_said,
     limits_said,
     option_name,
-    retest_text,
     stop_said,
     why_said,
-    works_of,
 )
+from benchlore.library.sheet import hazards_of, retest_text, works_of
 from benchlore.procedure import STILL_THERE, Kind, Option
 from benchlore.units import share
 

@@ -7,17 +7,21 @@ from pathlib import Path
 
 from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fix, Hazard, Setup
 from benchlore.cli.text import columns, command_lines, two_ends, wrapped
-from benchlore.library import (
-    Planned,
+from benchlore.library import Planned
+from benchlore.library.sheet import (
+    cost_sentence,
+    entry_of,
     hazards_of,
-    minutes,
+    reached_by,
     retest_text,
-    setup_text,
-    standing_text,
+    setup_sentence,
+    standing_sentence,
+    step_cost,
+    step_title,
     works_of,
 )
 from benchlore.procedure import RELEASE, Done, Excerpt, Exit, Kind, Procedure, Step, trimmed
-from benchlore.units import counted, money, share
+from benchlore.units import counted, share
 
 INDENT = 4
 READING = "READING"
@@ -91,21 +95,17 @@ class ProcedureText:
     def step(self, step: Step) -> list[str]:
         """Print one step: what to do, with what, at what cost, and where each result leads."""
         title = f"{self.numbers[step.number]:>2}. {self.title(step)}"
-        reached = "every job" if step.reach > 1 - 1e-9 else f"{share(step.reach)} of jobs"
+        reached = reached_by(step)
         body = [] if step.kind is Kind.RETURN else [*self.work_lines(step), *self.branch_lines(step)]
         return [*two_ends(title, reached), *body]
 
     def title(self, step: Step) -> str:
         """Name what a step does."""
-        if step.kind is Kind.RETURN:
-            return f"Return the device unrepaired ({money(step.cost.total, self.procedure.currency)})"
-        entry = self.entry(step)
-        named = entry.title if entry.title == entry.name else f"{entry.title} ({entry.name})"
-        return f"Fix: {named}" if step.kind is Kind.FIX else named
+        return step_title(self.book, step, self.procedure.currency)
 
     def entry(self, step: Step) -> Check | Fix:
         """Return what the book says of a step's action."""
-        return self.book.fixes[step.action] if step.kind is Kind.FIX else self.book.checks[step.action]
+        return entry_of(self.book, step)
 
     def hazards(self, step: Step) -> tuple[Hazard, ...]:
         """Return the hazards of a step, of every setup that it stands on, and of its retest, each once."""
@@ -122,10 +122,7 @@ class ProcedureText:
         for hazard in self.hazards(step):
             first = self.first_warned[hazard]
             lines += caution_lines(hazard, None if first == self.numbers[step.number] else first)
-        if step.cost.total == 0:
-            return [*lines, *wrapped("Costs nothing.", indent=INDENT)]
-        cost = f"{minutes(entry.work)}; this step {money(step.cost.total, self.procedure.currency)}"
-        return [*lines, *wrapped(cost, indent=INDENT)]
+        return [*lines, *wrapped(step_cost(step, entry, self.procedure.currency), indent=INDENT)]
 
     def branch_lines(self, step: Step) -> list[str]:
         """Print where each result leads."""
@@ -181,34 +178,7 @@ class ProcedureText:
 
 def cost_lines(procedure: Procedure) -> list[str]:
     """State the expected cost, and whether it is proven or how far from the best possible it may be."""
-    cost = f"Expected cost of a job: {money(procedure.expected, procedure.currency)}"
-    if procedure.limit is not None:
-        return wrapped(f"{cost}, {_limited(procedure)}")
-    if procedure.proof == "optimal":
-        return [f"{cost}, optimal, proven."]
-    return wrapped(f"{cost}, {_bounded(procedure)}")
-
-
-def _limited(procedure: Procedure) -> str:
-    """State what the limit of steps costs."""
-    unlimited, limit = procedure.unlimited or 0.0, counted(procedure.limit or 0, "step")
-    apart = procedure.expected - unlimited
-    if apart <= 1e-9 * unlimited:
-        known = "optimal, proven" if procedure.proof == "optimal" else _bounded(procedure).rstrip(".")
-        return f"{known}. It fits the limit of {limit} at no cost."
-    more = f"{100 * apart / unlimited:.1f} % more" if unlimited > 0 else "more"
-    text = f"limited to {limit}, instead of {money(unlimited, procedure.currency)} without the limit: {more}"
-    if procedure.bound >= unlimited * (1 - 1e-12):
-        return f"{text}. Without the limit it is the proven optimum."
-    return f"{text}; {_bounded(procedure)}"
-
-
-def _bounded(procedure: Procedure) -> str:
-    """Say how far from the best possible it may be."""
-    return (
-        f"within {100 * procedure.gap:.0f} % of the best possible: no procedure costs less than "
-        f"{money(procedure.bound, procedure.currency)} ({procedure.bound_method})."
-    )
+    return wrapped(cost_sentence(procedure))
 
 
 def learned_lines(planned: Planned) -> list[str]:
@@ -225,8 +195,8 @@ def learned_lines(planned: Planned) -> list[str]:
 
 
 def standing_lines(book: Book, entry: Check | Fix, made_now: Collection[str]) -> list[str]:
-    """Print the setups that must still stand from earlier."""
-    return wrapped(standing_text(book, entry, made_now), indent=INDENT)
+    """Print the setups that must still stand from earlier; closing or powering may have ended them."""
+    return wrapped(standing_sentence(book, entry, made_now), indent=INDENT)
 
 
 def caution_lines(hazard: Hazard, told_at: int | None = None) -> list[str]:
@@ -239,4 +209,4 @@ def caution_lines(hazard: Hazard, told_at: int | None = None) -> list[str]:
 
 def setup_lines(setup: Setup) -> list[str]:
     """Print what must stand first."""
-    return wrapped(setup_text(setup), indent=INDENT)
+    return wrapped(setup_sentence(setup), indent=INDENT)

@@ -4,10 +4,12 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from benchlore.book import Book
 from benchlore.jobs import JobColumns
 from benchlore.library.compiled import (
+    WHAT,
     changed,
     digest_of_shop,
     procedure_folder,
@@ -22,7 +24,7 @@ from benchlore.model import LearningReport, Model, ModelError, build, cases_from
 from benchlore.model import from_json as model_from_json
 from benchlore.model import to_json as model_to_json
 from benchlore.notation import FileNotWritten, FileTrouble
-from benchlore.procedure import MEMORY, Effort, Limits, PlanningError, Procedure, never, plan
+from benchlore.procedure import MEMORY, Effort, Kind, Limits, PlanningError, Procedure, never, plan
 from benchlore.procedure import from_json as procedure_from_json
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.shop import Shop
@@ -57,6 +59,16 @@ class Planned:
     jobs: int
     stored: int
     stale: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """Models as they are at hand, without a new learning; ``stale`` names what they have not learned from."""
+
+    models: Mapping[str, Model]
+    jobs: int
+    stored: int
+    stale: tuple[str, ...]
 
 
 def learn_board(library: Library, board: str, *, report: Report = silent) -> Learned:
@@ -156,15 +168,64 @@ def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: P
 def kept_for(library: Library, learned: Learned, complaint: str, shop: Shop) -> Planned:
     """As :func:`kept_procedure`, for a board that was learned already and a shop that was read."""
     model, board = model_of_complaint(learned, complaint), learned.book.board.name
+    procedure, made_from = read_kept(library, board, complaint, shop)
+    stale = changed(made_from, {**learned.stamp, "shop": digest_of_shop(shop)})
+    jobs = int(made_from["learned_from"])
+    return Planned(learned.book, model, shop, procedure, jobs, learned.stored, stale)
+
+
+@dataclass(frozen=True, eq=False)
+class KeptPlan:
+    """A kept procedure by itself, without the model; ``stale`` names what has changed since."""
+
+    book: Book
+    shop: Shop
+    procedure: Procedure
+    jobs: int
+    stale: tuple[str, ...]
+
+
+def kept_plan(library: Library, board: str, complaint: str, *, shop_file: Path | None = None) -> KeptPlan:
+    """As :func:`kept_procedure`, at once: nothing is learned for it, even where jobs or book have changed.
+
+    Raises
+    ------
+    NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError
+        If what is named is not there or has errors.
+    NoProcedureError
+        If none was planned, or what is kept cannot be read or has steps that the book no longer has.
+    """
+    shop, book = sound_shop_of(library, shop_file), sound_book_of(library, board).book
+    assert book is not None
+    if complaint not in book.complaints:
+        raise NoComplaintError(board, complaint, tuple(book.complaints))
+    procedure, made_from = read_kept(library, board, complaint, shop)
+    if not is_of(procedure, book):
+        raise NoProcedureError(board, complaint, shop.name)
+    stamp = {**stamp_of(library, board, _columns(library, board)), "shop": digest_of_shop(shop)}
+    return KeptPlan(book, shop, procedure, int(made_from["learned_from"]), changed(made_from, stamp))
+
+
+def is_of(procedure: Procedure, book: Book) -> bool:
+    """Whether the book has every step of a procedure."""
+    known = {Kind.CHECK: book.checks.keys(), Kind.FIX: book.fixes.keys(), Kind.RETURN: {""}}
+    return all(
+        step.action in known[step.kind] and set(step.setups) <= book.setups.keys() for step in procedure.steps
+    )
+
+
+def read_kept(
+    library: Library, board: str, complaint: str, shop: Shop
+) -> tuple[Procedure, Mapping[str, Any]]:
+    """Read a kept procedure and what it was made from; raises ``NoProcedureError``."""
     folder = procedure_folder(library, board, complaint, shop)
     try:
         procedure = procedure_from_json(read_json(folder / "procedure.json"))
         made_from = read_json(folder / "made-from.json")
-        learned_from = int(made_from["learned_from"])
+        int(made_from["learned_from"])
     except (FileTrouble, ValueError, PlanningError, KeyError, TypeError):
         raise NoProcedureError(board, complaint, shop.name) from None
-    stale = changed(made_from, {**learned.stamp, "shop": digest_of_shop(shop)})
-    return Planned(learned.book, model, shop, procedure, learned_from, learned.stored, stale)
+    return procedure, made_from
 
 
 def model_of_complaint(learned: Learned, complaint: str) -> Model:
@@ -201,6 +262,20 @@ def _learn(
         progress=lambda step, _: report("Learning", step + 1, LEARNING_STEPS),
     )
     return learned, learning.jobs, learning
+
+
+def known_models(library: Library, book: Book) -> Known:
+    """Return a book's models at once: as they were learned last or, where the book has changed, unlearned."""
+    board = book.board.name
+    columns = _columns(library, board)
+    stamp = stamp_of(library, board, columns)
+    fixed = {key: value for key, value in stamp.items() if key != "jobs"}
+    stored = _count(columns)
+    if (kept := _kept_models(library, book, fixed, stored)) is None:
+        models = {complaint: build(book, complaint) for complaint in book.complaints}
+        return Known(models, 0, stored, (WHAT["jobs"],) if stored else ())
+    stale = () if _kept_models(library, book, stamp, stored) is not None else (WHAT["jobs"],)
+    return Known(kept.models, kept.jobs, stored, stale)
 
 
 def _kept_models(library: Library, book: Book, stamp: Mapping[str, str], stored: int) -> Learned | None:

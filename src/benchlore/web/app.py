@@ -6,6 +6,8 @@ from fastapi.staticfiles import StaticFiles
 from benchlore import __version__
 from benchlore.library import Library
 from benchlore.web.books import router as books
+from benchlore.web.books_api import router as books_api
+from benchlore.web.editor import router as editor
 from benchlore.web.failures import add_failures
 from benchlore.web.guard import add_guards
 from benchlore.web.home import router as home
@@ -25,7 +27,7 @@ def create_app(library: Library) -> FastAPI:
     app.state.library = library
     add_guards(app)
     add_failures(app)
-    for router in (looks, home, books):
+    for router in (looks, home, editor, books, books_api):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

@@ -1,14 +1,146 @@
-"""The library's books."""
+"""The library's books: all of them, one by itself, and the kept proofs."""
+
+import re
+from base64 import b64encode
+from dataclasses import dataclass
+from hashlib import sha256
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
+from benchlore.library import (
+    BookOverview,
+    BookRefusedError,
+    CheckKnown,
+    ComplaintKnown,
+    ComplaintOverview,
+    Knowledge,
+    Library,
+    NoProcedureError,
+    Sheet,
+    ShopRefusedError,
+    book_overview,
+    kept_plan,
+    kept_proof,
+    knowledge,
+    overview,
+    review_book,
+    sheet_of,
+)
+from benchlore.press import proof_html
+from benchlore.press.densities import draw_densities
+from benchlore.press.drawing import Picture
+from benchlore.press.procedure_drawing import Drawing, draw_procedure
+from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
 
 router = APIRouter(include_in_schema=False)
 
+STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class ComplaintShown:
+    """A complaint on its book's page: where it stands, its faults, and its procedure where one is kept.
+
+    ``trouble`` says why there is no procedure.
+    """
+
+    stands: ComplaintOverview
+    known: ComplaintKnown
+    sheet: Sheet | None
+    drawing: Drawing | None
+    stale: tuple[str, ...]
+    trouble: str
+
+
+@dataclass(frozen=True, slots=True)
+class CheckShown:
+    """A check with its picture, where it is a numeric one."""
+
+    known: CheckKnown
+    picture: Picture | None
+
 
 @router.get("/books")
 def books(request: Request) -> HTMLResponse:
-    """List every book."""
-    return page(request, "books.html", boards=request.app.state.library.boards())
+    """Show every book."""
+    return page(request, "books.html", overview=overview(_library(request)))
+
+
+@router.get("/books/{board}")
+def book(request: Request, board: str) -> HTMLResponse:
+    """Show one book; one with errors shows its findings."""
+    library = _library(request)
+    stands = book_overview(library, board)
+    reviewed = review_book(library, board)
+    try:
+        known = knowledge(library, board)
+    except BookRefusedError:
+        return page(request, "book_refused.html", stands=stands, reviewed=reviewed)
+    return page(
+        request,
+        "book.html",
+        stands=stands,
+        reviewed=reviewed,
+        known=known,
+        complaints=_complaints(library, stands, known),
+        checks=tuple(_check(check) for check in known.checks),
+    )
+
+
+@router.get("/books/{board}/{complaint}/proof")
+def proof(request: Request, board: str, complaint: str) -> HTMLResponse:
+    """Show the kept proof: a page of its own, with its own style and no scripts at all."""
+    text = proof_html(kept_proof(_library(request), board, complaint))
+    return HTMLResponse(text, headers={"Content-Security-Policy": policy_of(text)})
+
+
+def policy_of(text: str) -> str:
+    """Return a policy that allows exactly the styles that stand in a page, and no scripts.
+
+    The hash is taken as CSP level 3 says, section 6.7.2 ("Does a source list match?"): over the element's
+    text in UTF-8.
+    """
+    hashes = " ".join(
+        f"'sha256-{b64encode(sha256(style.encode()).digest()).decode()}'" for style in STYLE.findall(text)
+    )
+    parts = HEADERS["Content-Security-Policy"].split("; ")
+    own = {"script-src": "script-src 'none'", "style-src": f"style-src {hashes}"}
+    return "; ".join(own.get(part.split(" ")[0], part) for part in parts)
+
+
+def _complaints(library: Library, stands: BookOverview, known: Knowledge) -> tuple[ComplaintShown, ...]:
+    by_name = {complaint.name: complaint for complaint in known.complaints}
+    return tuple(
+        _complaint(library, stands.board, each, by_name[each.name])
+        for each in stands.complaints
+        if each.name in by_name
+    )
+
+
+def _complaint(
+    library: Library, board: str, stands: ComplaintOverview, known: ComplaintKnown
+) -> ComplaintShown:
+    try:
+        kept = kept_plan(library, board, stands.name)
+    except (NoProcedureError, ShopRefusedError) as error:
+        return ComplaintShown(stands, known, None, None, (), str(error))
+    sheet = sheet_of(kept.procedure, kept.book)
+    title = f"Procedure for “{stands.title}”, drawn from left to right"
+    drawing = draw_procedure(sheet, title=title, prefix=f"{stands.name}-step-")
+    return ComplaintShown(stands, known, sheet, drawing, kept.stale, "")
+
+
+def _check(check: CheckKnown) -> CheckShown:
+    if check.measure is None:
+        return CheckShown(check, None)
+    title = f"{check.title}: readings in each state"
+    picture = draw_densities(check.curves, check.measure, logarithmic=check.is_logarithmic, title=title)
+    return CheckShown(check, picture)
+
+
+def _library(request: Request) -> Library:
+    library = request.app.state.library
+    assert isinstance(library, Library)
+    return library

@@ -4,8 +4,10 @@ import logging
 from typing import Final
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from benchlore.jobs import StoreTrouble
 from benchlore.library import (
@@ -16,7 +18,7 @@ from benchlore.library import (
     NoProofError,
 )
 from benchlore.model import ModelError
-from benchlore.notation import FileTrouble
+from benchlore.notation import FileTooLarge, FileTrouble
 from benchlore.procedure import PlanningError
 from benchlore.proof import ProofError
 from benchlore.web.guard import HEADERS
@@ -26,6 +28,8 @@ NOT_THERE: Final = (NoBookError, NoComplaintError, NoProcedureError, NoProofErro
 FORESEEN: Final = (LibraryError, FileTrouble, StoreTrouble, ModelError, PlanningError, ProofError)
 """What can go wrong outside the program; each composes its own message."""
 
+METHODS: Final = ("DELETE", "GET", "HEAD", "OPTIONS", "PATCH", "POST", "PUT")
+
 log = logging.getLogger("benchlore.web")
 
 
@@ -34,17 +38,39 @@ def add_failures(app: FastAPI) -> None:
     for kind in FORESEEN:
         app.add_exception_handler(kind, _foreseen)
     app.add_exception_handler(HTTPException, _refused)
+    app.add_exception_handler(RequestValidationError, _misshapen)
     app.add_exception_handler(Exception, _unforeseen)
 
 
 async def _foreseen(request: Request, error: Exception) -> Response:
-    return _answer(request, 404 if isinstance(error, NOT_THERE) else 409, str(error), type(error).__name__)
+    status = 404 if isinstance(error, NOT_THERE) else 413 if isinstance(error, FileTooLarge) else 409
+    return _answer(request, status, str(error), type(error).__name__)
+
+
+async def _misshapen(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    said = "; ".join(f"{'.'.join(map(str, each['loc']))}: {each['msg']}" for each in error.errors())
+    return _answer(request, 422, f"The request is not as it should be: {said}", "RequestValidationError")
 
 
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     said = "There is no such page." if error.status_code == 404 else str(error.detail)
-    return _answer(request, error.status_code, said, "HTTPException")
+    answer = _answer(request, error.status_code, said, "HTTPException")
+    answer.headers.update(error.headers or {})
+    if error.status_code == 405:
+        answer.headers["Allow"] = ", ".join(_methods(request))
+    return answer
+
+
+def _methods(request: Request) -> list[str]:
+    """All methods of an address (RFC 9110, section 10.2.1); its routes only know their own."""
+    routes = request.app.routes
+    return [
+        method
+        for method in METHODS
+        if any(route.matches({**request.scope, "method": method})[0] is Match.FULL for route in routes)
+    ]
 
 
 async def _unforeseen(request: Request, error: Exception) -> Response:
@@ -57,5 +83,6 @@ async def _unforeseen(request: Request, error: Exception) -> Response:
 
 def _answer(request: Request, status: int, message: str, kind: str) -> Response:
     if request.url.path.startswith("/api/"):
-        return JSONResponse({"error": {"kind": kind, "message": message}}, status)
+        said = message.encode("utf-8", "replace").decode()  # a lone half of a character is no JSON
+        return JSONResponse({"error": {"kind": kind, "message": said}}, status)
     return page(request, "failure.html", status=status, code=status, message=message)

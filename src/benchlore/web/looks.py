@@ -7,11 +7,12 @@ from typing import Any, Final
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 from benchlore.book import GENERAL_CAUTION
 from benchlore.press.page import set_printable
 from benchlore.press.theme import DARK, LIGHT, ROLES, recoloured
-from benchlore.units import counted, money, share
+from benchlore.units import counted, format_duration, money, share
 
 STATIC: Final = Path(__file__).parent / "static"
 A_DAY: Final = "max-age=86400"
@@ -31,9 +32,20 @@ def environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    found.filters |= {"share": share, "money": money, "counted": counted}
-    found.globals |= {"general_caution": GENERAL_CAUTION}
+    found.filters |= {
+        "counted": counted,
+        "drawn": Markup,  # for drawings of our own alone, which escaped the names in them
+        "money": money,
+        "share": share,
+        "whole_minutes": whole_minutes,
+    }
+    found.globals |= {"counted": counted, "general_caution": GENERAL_CAUTION}
     return found
+
+
+def whole_minutes(minutes: float) -> str:
+    """Print a duration to the minute: seconds of an average tell nothing."""
+    return format_duration(round(minutes))
 
 
 def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
