@@ -14,6 +14,7 @@ LibraryError
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
 ├── RejectsInTheWayError  the file for refused rows holds something else
 ├── NothingStoredError    no job was taken in yet
+├── NoJobError            the store has no such job
 └── ReadingError          a reading, fix or setup typed at the bench means nothing to the book
 ```
 """
@@ -152,6 +153,14 @@ class NothingStoredError(LibraryError):
         super().__init__(
             f"{folder}: no jobs yet; take some in with 'benchlore intake FILE --mapping MAPPING'"
         )
+
+
+class NoJobError(LibraryError):
+    """The store has no such job."""
+
+    def __init__(self, shop: str, number: str) -> None:
+        self.shop, self.number = shop, number
+        super().__init__(f"there is no job {quoted(number)} of shop {quoted(shop)} in this library")
 
 
 class ReadingError(LibraryError):

@@ -9,8 +9,10 @@ from benchlore.web.books import router as books
 from benchlore.web.failures import add_failures
 from benchlore.web.guard import add_guards
 from benchlore.web.home import router as home
+from benchlore.web.jobs import router as jobs
 from benchlore.web.looks import STATIC
 from benchlore.web.looks import router as looks
+from benchlore.web.records_api import router as records_api
 
 
 def create_app(library: Library) -> FastAPI:
@@ -25,7 +27,7 @@ def create_app(library: Library) -> FastAPI:
     app.state.library = library
     add_guards(app)
     add_failures(app)
-    for router in (looks, home, books):
+    for router in (looks, home, books, jobs, records_api):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

@@ -12,6 +12,7 @@ from benchlore.library import (
     LibraryError,
     NoBookError,
     NoComplaintError,
+    NoJobError,
     NoProcedureError,
     NoProofError,
 )
@@ -22,7 +23,7 @@ from benchlore.proof import ProofError
 from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
 
-NOT_THERE: Final = (NoBookError, NoComplaintError, NoProcedureError, NoProofError)
+NOT_THERE: Final = (NoBookError, NoComplaintError, NoJobError, NoProcedureError, NoProofError)
 FORESEEN: Final = (LibraryError, FileTrouble, StoreTrouble, ModelError, PlanningError, ProofError)
 """What can go wrong outside the program; each composes its own message."""
 
