@@ -49,6 +49,15 @@ from benchlore.library.records import (
     take_in_demand,
 )
 from benchlore.library.reviewing import Reviewed, review_book, review_library
+from benchlore.library.sheets import (
+    Sheet,
+    SheetColumn,
+    ShownPreview,
+    ShownRow,
+    look_at_sheet,
+    mend_rows,
+    shown_of,
+)
 
 __all__ = [
     "UNCLEAR",
@@ -83,7 +92,11 @@ __all__ = [
     "Recorded",
     "Report",
     "Reviewed",
+    "Sheet",
+    "SheetColumn",
     "ShopRefusedError",
+    "ShownPreview",
+    "ShownRow",
     "Suspect",
     "TakenIn",
     "ask",
@@ -96,7 +109,9 @@ __all__ = [
     "kept_procedure",
     "kept_proof",
     "learn_board",
+    "look_at_sheet",
     "make_demo",
+    "mend_rows",
     "open_library",
     "plan_complaint",
     "preview_table",
@@ -104,6 +119,7 @@ __all__ = [
     "recorded_job",
     "review_book",
     "review_library",
+    "shown_of",
     "silent",
     "stored_job",
     "take_in",

@@ -9,6 +9,8 @@ from benchlore.web.books import router as books
 from benchlore.web.failures import add_failures
 from benchlore.web.guard import add_guards
 from benchlore.web.home import router as home
+from benchlore.web.intake import prepare as prepare_intake
+from benchlore.web.intake import router as intake
 from benchlore.web.jobs import router as jobs
 from benchlore.web.looks import STATIC
 from benchlore.web.looks import router as looks
@@ -25,9 +27,10 @@ def create_app(library: Library) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.library = library
+    prepare_intake(app.state, library)
     add_guards(app)
     add_failures(app)
-    for router in (looks, home, books, jobs, records_api):
+    for router in (looks, home, books, jobs, intake, records_api):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

@@ -1,14 +1,17 @@
 """The recorded jobs as data, under the same functions as their pages."""
 
 from datetime import date, datetime
-from typing import Annotated
+from typing import Annotated, Literal, TypeAlias
 
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 
 from benchlore.jobs import Job, JobLine, Outcome, Retest, Search, Source
+from benchlore.jobs.intake import Verdict
 from benchlore.library import find_jobs, stored_job
+from benchlore.web.intake_work import Work
 from benchlore.web.jobs import LARGEST_PAGE, named_in
+from benchlore.web.uploads import Upload
 
 MOST_ON_A_PAGE = 500
 
@@ -160,3 +163,53 @@ def _source(source: Source) -> SourceTold:
         sheet=place.sheet if place else None,
         row=place.row if place else None,
     )
+
+
+State: TypeAlias = Literal["waiting", "working", "shown", "refused", "failed", "over"]
+
+
+class IntakeTold(BaseModel):
+    """How far an uploaded sheet is."""
+
+    name: str = Field(description="The sheet's name.")
+    state: State = Field(
+        description="'shown': a preview is there; 'refused': the mapping has problems; 'over': all is taken."
+    )
+    stage: str = Field(description="What is being done.")
+    done: float
+    total: float = Field(description="0: nobody knows.")
+    counts: dict[Verdict, int] = Field(description="Rows by what becomes of them.")
+    jobs: int = Field(description="Jobs that would be taken in.")
+    problems: list[str]
+    failure: str
+    taken: list[dict[str, int]] = Field(description="What each taking in gave.")
+
+
+@router.get("/intake/{token}", operation_id="get_intake", responses={404: {"model": ErrorAnswer}})
+def get_intake(request: Request, token: str) -> IntakeTold:
+    """Say how far an uploaded sheet is."""
+    upload = request.app.state.uploads.get(token)
+    work: Work | None = None if upload.is_over else request.app.state.works.of(upload)
+    shown = work.shown if work else None
+    return IntakeTold(
+        name=upload.name,
+        state=_state(upload, work),
+        stage=work.stage if work else "",
+        done=work.done if work else 0,
+        total=work.total if work else 0,
+        counts=dict(shown.counts) if shown else {},
+        jobs=shown.jobs if shown else 0,
+        problems=list(work.problems) if work else [],
+        failure=work.failure if work else "",
+        taken=upload.taken,
+    )
+
+
+def _state(upload: Upload, work: Work | None) -> State:
+    if upload.is_over:
+        return "over"
+    if work is None:
+        return "waiting"
+    if work.is_running:
+        return "working"
+    return "failed" if work.failure else "refused" if work.problems else "shown"
