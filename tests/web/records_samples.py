@@ -28,3 +28,28 @@ def stored(library, *jobs: Job) -> None:
             "march.xlsx", "ab" * 32, datetime(2026, 4, 1, 9, 30, tzinfo=UTC), "m.yaml", places=places
         )
         store.add(jobs, intake=intake)
+
+
+MAPPING = """mapping: 1
+shop: Quay Süd
+job: Job
+board: {always: my-board}
+complaint: {always: no-power}
+opened: Opened
+outcome: {column: End, names: {done: repaired, back: returned}}
+fault: Cause
+checks:
+  Rail (ohm): rail-ohms
+fixes:
+  - {column: Did, retest: {from: outcome}}
+"""
+"""What the columns of ``SHEET`` mean."""
+
+SHEET = (
+    "Job,Opened,Rail (ohm),Did,End,Cause,Colour\n"
+    "1,2026-03-01,3R,replace C5,done,c5-short,red\n"
+    "2,2026-03-02,lots,replace U2,done,u2-dead,blue\n"
+    "3,2026-03-03,2k2,,back,,<b>green</b>\n"
+    "4,soon,OL,replace F1,done,f1-open,\n"
+)
+"""Two good rows, and two that are refused: 2 for its reading, 4 for its day."""

@@ -20,6 +20,7 @@ from benchlore.jobs.intake import (
     rejects_text,
 )
 from benchlore.jobs.intake.pointing import CHECK, EXTRA, FIELDS, LONG_ONLY, WIDE_ONLY, is_long
+from benchlore.jobs.intake.words import NOTHING
 from benchlore.library.errors import MappingRefusedError
 from benchlore.library.folder import Library, sound_book_of
 from benchlore.notation import write_atomic
@@ -182,7 +183,8 @@ def book_of(library: Library, board: str) -> Book:
 
 def _first_cells(rows: list[tuple[str, ...]], place: int) -> tuple[str, ...]:
     texts = (row[place].strip() for row in rows if place < len(row))
-    return tuple(islice(dict.fromkeys(text[:60] for text in texts if text), FIRST_CELLS))
+    telling = (text[:60] for text in texts if text.casefold() not in NOTHING)
+    return tuple(islice(dict.fromkeys(telling), FIRST_CELLS))
 
 
 def _shown_row(row: RowVerdict, table: Table, mapping: TableMapping) -> ShownRow:
@@ -190,11 +192,10 @@ def _shown_row(row: RowVerdict, table: Table, mapping: TableMapping) -> ShownRow
 
 
 def _cells(row: RowVerdict, table: Table, mapping: TableMapping) -> Iterator[tuple[int, str, str]]:
-    """Give the cells that the reasons speak of; all that are used, where one speaks of the whole row."""
-    if not row.cells:
-        return
-    named = [table.place(reason.column) for reason in row.reasons if reason.column]
-    if len(named) < len(row.reasons):
-        named += [table.place(column) for column, _ in mapping.columns()]
-    for place in sorted({place for place in named if place is not None}):
-        yield place, table.name(place), row.cells[place] if place < len(row.cells) else ""
+    """Give the cells that the reasons speak of; all that say something, where one speaks of the whole row."""
+    texts = {place: text for place, text in enumerate(row.cells) if text.strip()}
+    named = {table.place(reason.column) for reason in row.reasons if reason.column}
+    if not all(reason.column for reason in row.reasons):
+        named |= {table.place(column) for column, _ in mapping.columns()} & texts.keys()
+    for place in sorted(place for place in named if place is not None and row.cells):
+        yield place, table.name(place), texts.get(place, "")

@@ -10,7 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 
 from benchlore.jobs.intake import UnpointableError, meanings_of, point, read_mapping, read_table, settings_of
-from benchlore.jobs.intake.pointing import SETTINGS
+from benchlore.jobs.intake.pointing import SETTINGS, can_point
 from benchlore.library import (
     Library,
     LibraryError,
@@ -205,6 +205,7 @@ def _sheet(request: Request, found: Upload, *, wrong: str = "", status: int = 20
         work=work,
         wrong=wrong,
         drafted=DRAFTED,
+        can_point=can_point(text),
         can_take=_can_take(work),
     )
 

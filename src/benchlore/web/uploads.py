@@ -1,7 +1,7 @@
 """Sheets that were uploaded and are not taken in yet: a folder each, named by a random token.
 
-A sheet is hostile until it is parsed: its name is only shown and kept, never a path. It goes as soon as it was
-taken in, or after a day.
+A sheet is hostile until it is parsed: its name is shown and kept, and never a path. It goes as soon as it
+was taken in, or after a day.
 """
 
 import json

@@ -52,6 +52,12 @@ class UnpointableError(Exception):
         super().__init__("the mapping's text cannot be read; mend it first, then point at columns")
 
 
+def can_point(text: str) -> bool:
+    """Whether a text can be read, so that it can be changed by pointing."""
+    document = load_yaml(text, "")
+    return isinstance(document.data, dict) and not document.problems
+
+
 def is_long(text: str) -> bool:
     """Whether a mapping is of a long table."""
     return _entries(text).get("layout") == "long"
@@ -127,9 +133,8 @@ def _entries(text: str) -> dict[str, Data]:
 
 def _editable(yaml: YAML, text: str) -> CommentedMap:
     """Read the text with its remarks; it was read once before, with care, by ``load_yaml``."""
-    document = load_yaml(text, "")
     try:
-        data = yaml.load(text) if isinstance(document.data, dict) and not document.problems else None
+        data = yaml.load(text) if can_point(text) else None
     except (YAMLError, ValueError):
         data = None
     if not isinstance(data, CommentedMap):
