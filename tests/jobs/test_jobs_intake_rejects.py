@@ -8,7 +8,7 @@ from intake_bench import NEEDED, START, look, look_at, mapping_of, reasons, verd
 from openpyxl import Workbook
 
 from benchlore.jobs import merge
-from benchlore.jobs.intake import read_table, rejects_text, write_rejects
+from benchlore.jobs.intake import mended_text, read_table, rejects_text, write_rejects
 from benchlore.notation import FileNotWritten
 
 WIDE = NEEDED + "header row: 3\nopened: Date\nchecks: {R: vsys-ohms}\nnotes: Note\n"
@@ -185,3 +185,17 @@ def test_the_separator_is_stated_where_the_rows_would_hide_it(tmp_path: Path) ->
     write_rejects(look_at(path, mapping), refused)
     assert refused.read_text(encoding="utf-8-sig").splitlines()[:2] == ["sep=,", "Job,Note,row,why"]
     assert verdicts(look_at(refused, mapping)) == {2: "refused", 3: "refused"}
+
+
+def test_cells_are_mended_by_row_number_and_place_and_no_row_is_lost(tmp_path: Path) -> None:
+    path = tmp_path / "refused.csv"
+    write_rejects(look(tmp_path, WIDE, TABLE), path)
+    mapping = mapping_of(WIDE)
+    table = read_table(path, mapping)
+    path.write_text(
+        mended_text(table, mapping, {(5, 2): "4k7", (6, 3): "so; so", (99, 0): "x"}), encoding="utf-8"
+    )
+    found = look_at(path, WIDE)
+    assert verdicts(found) == {5: "taken", 6: "refused"}
+    assert found.jobs[0].readings[0].value == 4700.0
+    assert "so; so" in rejects_text(found)

@@ -185,4 +185,7 @@ def test_a_proof_tells_its_parts_in_order(proof):
     assert topics[-1] is Topic.METHOD
     costs = parts_of(proof)[1]
     assert [row[0] for row in costs.table.rows] == [way.value for way in Way]
-    assert any(text.startswith("Against what the recorded benches did, at this shop's rates, it saves") for text in costs.sentences)
+    assert any(
+        text.startswith("Against what the recorded benches did, at this shop's rates, it saves")
+        for text in costs.sentences
+    )

@@ -47,15 +47,17 @@ from benchlore.jobs.values import UNLISTED, Attempt, Job, Outcome, Reading, Rete
 if TYPE_CHECKING:
     from benchlore.jobs.adding import would_add
     from benchlore.jobs.columns import JobColumns
-    from benchlore.jobs.export import export_csv, import_csv
+    from benchlore.jobs.export import csv_text, export_csv, import_csv
     from benchlore.jobs.store import Store
     from benchlore.jobs.store_copy import copy_store
+    from benchlore.jobs.store_search import Choices, JobLine, Search
 
 __all__ = [
     "UNLISTED",
     "Added",
     "Attempt",
     "BenchUnstorable",
+    "Choices",
     "Conflict",
     "DemandAdded",
     "DemandRecord",
@@ -73,6 +75,7 @@ __all__ = [
     "Job",
     "JobClosed",
     "JobColumns",
+    "JobLine",
     "JobNotClosed",
     "JobUnstorable",
     "Merged",
@@ -84,6 +87,7 @@ __all__ = [
     "Plain",
     "Reading",
     "Retest",
+    "Search",
     "Source",
     "Store",
     "StoreBusy",
@@ -96,6 +100,7 @@ __all__ = [
     "StoreUnreachable",
     "canonical",
     "copy_store",
+    "csv_text",
     "export_csv",
     "import_csv",
     "is_plain",
@@ -106,9 +111,13 @@ __all__ = [
 
 # The database library takes a fifth of a second to import, and the engine wants only values from here.
 _ON_DEMAND: Final = {
+    "Choices": "store_search",
     "JobColumns": "columns",
+    "JobLine": "store_search",
+    "Search": "store_search",
     "Store": "store",
     "copy_store": "store_copy",
+    "csv_text": "export",
     "export_csv": "export",
     "import_csv": "export",
     "would_add": "adding",

@@ -5,6 +5,7 @@ the jobs' order; shop and number say which job. UTF-8, commas, quotes and line e
 """
 
 import csv
+import io
 import os
 import secrets
 import shutil
@@ -61,6 +62,9 @@ FILES: Final = {"jobs.csv": JOB_COLUMNS, "readings.csv": READING_COLUMNS, "attem
 
 _LONGEST_CELL: Final = 2**31 - 1
 
+_BIT: Final = 65_536
+"""Characters after which ``csv_text`` gives what it has."""
+
 
 def export_csv(jobs: Iterable[Job], folder: Path) -> int:
     """Write jobs to ``folder``, whole or not at all, and return how many; an older export there is replaced.
@@ -90,6 +94,21 @@ def export_csv(jobs: Iterable[Job], folder: Path) -> int:
     return count
 
 
+def csv_text(jobs: Iterable[Job], file: str) -> Iterator[str]:
+    """Give one file of an export (a name of ``FILES``) bit by bit, its head first."""
+    rows = {"jobs.csv": _job_rows, "readings.csv": _reading_rows, "attempts.csv": _attempt_rows}[file]
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow(FILES[file])
+    for job in jobs:
+        writer.writerows(rows(job))
+        if stream.tell() >= _BIT:
+            yield stream.getvalue()
+            stream.seek(0)
+            stream.truncate()
+    yield stream.getvalue()
+
+
 def import_csv(folder: Path) -> list[Job]:
     """Read an export; the jobs are as they were written.
 
@@ -110,7 +129,7 @@ def import_csv(folder: Path) -> list[Job]:
 
 def _write(jobs: Iterable[Job], folder: Path) -> int:
     seen: set[Identity] = set()
-    with _writers(folder) as (write_job, write_reading, write_attempt):
+    with _writers(folder) as (write_jobs, write_readings, write_attempts):
         for job in jobs:
             check_job(job)
             if (job.shop, job.number) in seen:
@@ -118,17 +137,30 @@ def _write(jobs: Iterable[Job], folder: Path) -> int:
                     f"job {job.number!r} of shop {job.shop!r} is there twice; an export has each once"
                 )
             seen.add((job.shop, job.number))
-            name = text_cell(job.shop), text_cell(job.number)
-            write_job((*name, *_job_cells(job)))
-            for reading in job.readings:
-                write_reading((*name, *_reading_cells(reading)))
-            for attempt in job.attempts:
-                write_attempt((*name, *_attempt_cells(attempt)))
+            write_jobs(_job_rows(job))
+            write_readings(_reading_rows(job))
+            write_attempts(_attempt_rows(job))
     return len(seen)
 
 
+def _job_rows(job: Job) -> Iterator[Row]:
+    yield (*_name(job), *_job_cells(job))
+
+
+def _reading_rows(job: Job) -> Iterator[Row]:
+    return ((*_name(job), *_reading_cells(reading)) for reading in job.readings)
+
+
+def _attempt_rows(job: Job) -> Iterator[Row]:
+    return ((*_name(job), *_attempt_cells(attempt)) for attempt in job.attempts)
+
+
+def _name(job: Job) -> Row:
+    return text_cell(job.shop), text_cell(job.number)
+
+
 @contextmanager
-def _writers(folder: Path) -> Iterator[list[Callable[[Row], Any]]]:
+def _writers(folder: Path) -> Iterator[list[Callable[[Iterable[Row]], Any]]]:
     """Open all files with their heads written; what is written has reached the disk at the end."""
     with ExitStack() as stack:
         streams = [
@@ -137,7 +169,7 @@ def _writers(folder: Path) -> Iterator[list[Callable[[Row], Any]]]:
         writers = [csv.writer(stream, lineterminator="\r\n") for stream in streams]
         for writer, columns in zip(writers, FILES.values(), strict=True):
             writer.writerow(columns)
-        yield [writer.writerow for writer in writers]
+        yield [writer.writerows for writer in writers]
         for stream in streams:
             _sync(stream)
 

@@ -12,7 +12,7 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Select, delete, func, select
 
-from benchlore.jobs import adding, store_bench, store_demand, store_log, tables
+from benchlore.jobs import adding, store_bench, store_demand, store_log, store_search, tables
 from benchlore.jobs.columns import JobColumns, read_columns
 from benchlore.jobs.demand import DemandRecord
 from benchlore.jobs.errors import NoOpenJob, StoreDamaged, StoreTrouble
@@ -30,7 +30,7 @@ from benchlore.jobs.store_values import (
     IntakeRecord,
     Source,
 )
-from benchlore.jobs.values import Job
+from benchlore.jobs.values import Job, Outcome
 
 
 class Store:
@@ -176,6 +176,30 @@ class Store:
         )
         with self.database.reading() as connection:
             return int(connection.execute(query).scalar_one())
+
+    def search(
+        self, search: store_search.Search, *, offset: int = 0, limit: int = 50
+    ) -> tuple[store_search.JobLine, ...]:
+        """Return a page of the jobs that a search finds, newest first; those without a date come last."""
+        with self.database.reading() as connection, self._no_strangers():
+            return store_search.found_lines(connection, search, offset=offset, limit=limit)
+
+    def outcomes(self, search: store_search.Search) -> Mapping[Outcome, int]:
+        """Count the jobs that a search finds, by how they ended."""
+        with self.database.reading() as connection, self._no_strangers():
+            return store_search.found_outcomes(connection, search)
+
+    def choices(self, search: store_search.Search) -> store_search.Choices:
+        """Count what jobs can be narrowed to from where a search stands."""
+        with self.database.reading() as connection:
+            return store_search.choices_of(connection, search)
+
+    def found(self, search: store_search.Search) -> Iterator[Job]:
+        """Yield all jobs that a search finds, newest first, as the store was at the first one."""
+        with self.database.reading() as connection:
+            numbers = store_search.found_numbers(connection, search)
+            for start in range(0, len(numbers), CHUNK):
+                yield from self._read(connection, numbers[start : start + CHUNK])
 
     def boards(self) -> Mapping[str, int]:
         """Return how many jobs there are of each board, in the order of names."""

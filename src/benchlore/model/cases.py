@@ -174,7 +174,7 @@ def _unusable(names: _Names, job: Job) -> str:
 def _add_job(model: Model, names: _Names, columns: _Columns, job: Job) -> None:
     place = len(columns.jobs)
     columns.jobs.append((names.complaints[job.complaint], _confirmed(names, columns, job)))
-    end = _end_of_evidence(job)
+    end = end_of_evidence(job)
     for attempt in job.attempts:
         if attempt.step <= end and attempt.retest is not Retest.UNKNOWN:
             _add_attempt(names, columns, job, attempt, place)
@@ -201,8 +201,8 @@ def _confirmed(names: _Names, columns: _Columns, job: Job) -> int:
     return names.faults.get(job.fault, -1)
 
 
-def _end_of_evidence(job: Job) -> float:
-    """Return the step after which the board is no longer the faulty one."""
+def end_of_evidence(job: Job) -> float:
+    """Return the step after which the board is no longer the faulty one; infinity where there is none."""
     if job.comeback:
         return inf
     gone = [attempt.step for attempt in job.attempts if attempt.retest is Retest.GONE]

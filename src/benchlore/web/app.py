@@ -11,8 +11,12 @@ from benchlore.web.editor import router as editor
 from benchlore.web.failures import add_failures
 from benchlore.web.guard import add_guards
 from benchlore.web.home import router as home
+from benchlore.web.intake import prepare as prepare_intake
+from benchlore.web.intake import router as intake
+from benchlore.web.jobs import router as jobs
 from benchlore.web.looks import STATIC
 from benchlore.web.looks import router as looks
+from benchlore.web.records_api import router as records_api
 
 
 def create_app(library: Library) -> FastAPI:
@@ -25,9 +29,10 @@ def create_app(library: Library) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.library = library
+    prepare_intake(app.state, library)
     add_guards(app)
     add_failures(app)
-    for router in (looks, home, editor, books, books_api):
+    for router in (looks, home, editor, books, books_api, jobs, intake, records_api):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

@@ -14,6 +14,7 @@ from benchlore.library import (
     LibraryError,
     NoBookError,
     NoComplaintError,
+    NoJobError,
     NoProcedureError,
     NoProofError,
 )
@@ -23,8 +24,16 @@ from benchlore.procedure import PlanningError
 from benchlore.proof import ProofError
 from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
+from benchlore.web.uploads import UploadGoneError
 
-NOT_THERE: Final = (NoBookError, NoComplaintError, NoProcedureError, NoProofError)
+NOT_THERE: Final = (
+    NoBookError,
+    NoComplaintError,
+    NoJobError,
+    NoProcedureError,
+    NoProofError,
+    UploadGoneError,
+)
 FORESEEN: Final = (LibraryError, FileTrouble, StoreTrouble, ModelError, PlanningError, ProofError)
 """What can go wrong outside the program; each composes its own message."""
 

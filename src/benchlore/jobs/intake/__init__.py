@@ -7,9 +7,10 @@ here. May import ``units``, ``notation``, ``book``, and of ``jobs`` its values a
 
 from benchlore.jobs.intake.cells import Reason
 from benchlore.jobs.intake.mapping import Layout, TableMapping
+from benchlore.jobs.intake.pointing import UnpointableError, meanings_of, point, settings_of
 from benchlore.jobs.intake.preview import Preview, preview
 from benchlore.jobs.intake.read_mapping import ReadMapping, read_mapping
-from benchlore.jobs.intake.rejects import rejects_text, write_rejects
+from benchlore.jobs.intake.rejects import mended_text, rejects_text, write_rejects
 from benchlore.jobs.intake.suggest import suggest_mapping
 from benchlore.jobs.intake.table import Table, read_table
 from benchlore.jobs.intake.trouble import (
@@ -35,12 +36,17 @@ __all__ = [
     "TableMapping",
     "TableTooLarge",
     "TableTrouble",
+    "UnpointableError",
     "Verdict",
     "WrongKind",
+    "meanings_of",
+    "mended_text",
+    "point",
     "preview",
     "read_mapping",
     "read_table",
     "rejects_text",
+    "settings_of",
     "suggest_mapping",
     "write_rejects",
 ]
