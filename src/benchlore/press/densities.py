@@ -75,7 +75,7 @@ def _scale(places: Sequence[tuple[float, str]], foot: float, width: float) -> li
     for x, text in places:
         half = width_of(text) / 2
         middle = min(max(x, half), width - half)
-        if middle - half > end + FONT_SIZE / 2:
+        if middle - half > end + FONT_SIZE:
             labels.append(_label(middle, foot + LINE_HEIGHT, text, LIGHT.soft, anchor="middle"))
             end = middle + half
     return labels
