@@ -192,7 +192,9 @@ def test_cells_are_mended_by_row_number_and_place_and_no_row_is_lost(tmp_path: P
     write_rejects(look(tmp_path, WIDE, TABLE), path)
     mapping = mapping_of(WIDE)
     table = read_table(path, mapping)
-    path.write_text(mended_text(table, mapping, {(5, 2): "4k7", (6, 3): "so; so", (99, 0): "x"}), encoding="utf-8")
+    path.write_text(
+        mended_text(table, mapping, {(5, 2): "4k7", (6, 3): "so; so", (99, 0): "x"}), encoding="utf-8"
+    )
     found = look_at(path, WIDE)
     assert verdicts(found) == {5: "taken", 6: "refused"}
     assert found.jobs[0].readings[0].value == 4700.0
