@@ -58,6 +58,7 @@ def test_jobs_are_found_newest_first_and_those_without_a_date_last(store):
         ({"words": "_"}, []),
         ({"words": "u7 nowhere"}, []),
         ({"words": "\0"}, ["26/9", "A-2", "A-1", "26/7", "26/8"]),
+        ({"board": "\0"}, []),
         ({"words": "'; DROP TABLE job; --"}, []),
     ],
 )

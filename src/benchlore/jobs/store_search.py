@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, Select, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Select, false, func, or_, select
 
 from benchlore.jobs import tables
 from benchlore.jobs.values import Outcome
@@ -116,7 +116,8 @@ def _conditions(search: Search) -> Iterator[ColumnElement[bool]]:
         (job.fault, search.fault),
     ):
         if value is not None:
-            yield column == value
+            # No stored text holds NUL, and PostgreSQL refuses to be asked for one.
+            yield false() if "\0" in value else column == value
     if search.confirmed is not None:
         yield job.fault.is_not(None) if search.confirmed else job.fault.is_(None)
     if search.since is not None:

@@ -229,7 +229,7 @@ def evidence_of_job(model: Model, job: Job) -> Evidence:
 
 @contextmanager
 def _store_with(library: Library, shop: str, number: str) -> Iterator[Store]:
-    store = store_of(library)
+    store = None if "\0" in shop + number else store_of(library)  # no stored text holds NUL
     if store is None:
         raise NoJobError(shop, number)
     with store:

@@ -1,12 +1,13 @@
 """A sheet on its way into the store, as a screen shows it: its columns, and what becomes of its rows."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import Final
 
 from benchlore.book import Book
+from benchlore.jobs import UNLISTED, Outcome, Retest
 from benchlore.jobs.intake import (
     Preview,
     RowVerdict,
@@ -128,6 +129,24 @@ def meanings_for(book: Book, text: str) -> Iterator[tuple[str, tuple[tuple[str, 
     yield "Anything else", ((EXTRA, _LABELS[EXTRA]),)
     if not is_long(text):
         yield "A check", tuple((f"{CHECK}{name}", check.title) for name, check in book.checks.items())
+
+
+def names_for(book: Book, meaning: str) -> tuple[str, ...]:
+    """Return the names that cells of a column with this meaning may hold; none where any text will do."""
+    if meaning.startswith(CHECK):
+        check = book.checks.get(meaning.removeprefix(CHECK))
+        return check.results if check else ()
+    kinds: Mapping[str, Iterable[str]] = {
+        "complaint": book.complaints,
+        "fault": (*book.faults, UNLISTED),
+        "fix": book.fixes,
+        "reading check": book.checks,
+        "outcome": map(str, Outcome),
+        "retest": map(str, Retest),
+        "board": (book.board.name,),
+        "comeback": ("yes", "no"),
+    }
+    return tuple(kinds.get(meaning, ()))
 
 
 def label_of(meaning: str) -> str:

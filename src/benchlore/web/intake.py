@@ -1,6 +1,6 @@
 """Taking a sheet in: upload it, say what its columns mean, look at its rows, take them, mend the rest."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from typing import Any, Final
 
@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 
+from benchlore.book import Book
 from benchlore.jobs.intake import UnpointableError, meanings_of, point, read_mapping, read_table, settings_of
 from benchlore.jobs.intake.pointing import SETTINGS, can_point
 from benchlore.library import (
@@ -18,7 +19,7 @@ from benchlore.library import (
     look_at_sheet,
     mend_rows,
 )
-from benchlore.library.spreadsheet import book_of, label_of, meanings_for
+from benchlore.library.spreadsheet import book_of, label_of, meanings_for, names_for
 from benchlore.notation import FileTrouble
 from benchlore.web.intake_work import Work, Works
 from benchlore.web.looks import page
@@ -191,12 +192,15 @@ def _sheet(request: Request, found: Upload, *, wrong: str = "", status: int = 20
     is_taking = work.is_running and work.kind == "take"
     book = book_of(library, found.board)
     groups = tuple(meanings_for(book, text))
+    sheet = None if is_taking else look_at_sheet(found.table, text)
+    columns = sheet.columns if sheet else ()
     return page(
         request,
         "intake_sheet.html",
         status=status,
         upload=found,
-        sheet=None if is_taking else look_at_sheet(found.table, text),
+        sheet=sheet,
+        names={each.place: tuple(_names(book, each.means)) for each in columns},
         text=text,
         settings=settings_of(text),
         groups=groups,
@@ -208,6 +212,12 @@ def _sheet(request: Request, found: Upload, *, wrong: str = "", status: int = 20
         can_point=can_point(text),
         can_take=_can_take(work),
     )
+
+
+def _names(book: Book, means: Iterable[str]) -> Iterator[str]:
+    """Give the names that cells of a column may hold."""
+    for meaning in means:
+        yield from names_for(book, meaning)
 
 
 def _can_take(work: Work) -> bool:

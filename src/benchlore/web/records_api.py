@@ -1,10 +1,11 @@
 """The recorded jobs as data, under the same functions as their pages."""
 
+import re
 from datetime import date, datetime
 from typing import Annotated, Literal, TypeAlias
 
 from fastapi import APIRouter, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, BeforeValidator, Field
 
 from benchlore.jobs import Job, JobLine, Outcome, Retest, Search, Source
 from benchlore.jobs.intake import Verdict
@@ -98,6 +99,16 @@ class JobWhole(JobShort):
     sources: list[SourceTold]
 
 
+def _written_as_day(value: object) -> object:
+    """Take a day as ISO 8601 writes it; a number would else count as seconds since 1970."""
+    if isinstance(value, str) and not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+        raise ValueError("write a day as 2026-11-25")
+    return value
+
+
+Day = Annotated[date, BeforeValidator(_written_as_day)]
+
+
 @router.get("/jobs", operation_id="list_jobs")
 def list_jobs(  # noqa: PLR0913, PLR0917  each is a parameter of the address
     request: Request,
@@ -107,8 +118,8 @@ def list_jobs(  # noqa: PLR0913, PLR0917  each is a parameter of the address
     outcome: Annotated[Outcome | None, Query()] = None,
     fault: Annotated[str | None, Query(max_length=200)] = None,
     confirmed: Annotated[bool | None, Query(description="Whether a fault was confirmed.")] = None,
-    since: Annotated[date | None, Query(description="First day.")] = None,
-    until: Annotated[date | None, Query(description="Last day.")] = None,
+    since: Annotated[Day | None, Query(description="First day.")] = None,
+    until: Annotated[Day | None, Query(description="Last day.")] = None,
     words: Annotated[str, Query(max_length=200, description="In the number or the fault.")] = "",
     page: Annotated[int, Query(ge=1, le=LARGEST_PAGE)] = 1,
     size: Annotated[int, Query(ge=1, le=MOST_ON_A_PAGE)] = 50,
