@@ -7,7 +7,8 @@ import pytest
 from benchlore.jobs import Store
 from benchlore.units import format_duration
 
-pytestmark = pytest.mark.xdist_group("demo")  # the demo library takes a minute to make: once is enough
+QUICKLY = ("--effort", "quick")
+pytestmark = pytest.mark.xdist_group("demo")  # the demo library takes long to make: once is enough
 
 
 @pytest.fixture(scope="module")
@@ -17,7 +18,7 @@ def demo(tmp_path_factory):
     import sys
 
     folder = tmp_path_factory.mktemp("demo") / "library"
-    command = [sys.executable, "-c", "from benchlore.cli import main; main()", "demo", folder]
+    command = [sys.executable, "-c", "from benchlore.cli import main; main()", "demo", folder, *QUICKLY]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return folder, done.stdout
@@ -42,7 +43,7 @@ def test_demo_takes_in_plans_and_shows_every_complaint(demo):
 
 def test_demo_again_goes_on_with_what_is_there_and_adds_nothing(run, demo):
     folder = demo[0]
-    again = run("demo", folder, "--json")
+    again = run("demo", folder, "--json", *QUICKLY)
     assert again.code == 0
     assert [taken["added"]["new"] for taken in again.data["taken"]] == [0, 0, 0, 0]
 
@@ -95,7 +96,7 @@ def test_a_reject_file_can_be_mended_and_taken_in(run, in_demo, tmp_path):
 
 
 def test_show_prints_what_plan_kept(run, in_demo):
-    planned = run("plan", "halden-t4", "restarts", "--json")
+    planned = run("plan", "halden-t4", "restarts", "--json", *QUICKLY)
     shown = run("show", "halden-t4", "restarts", "--json")
     assert planned.code == shown.code == 0
     assert shown.data == {**planned.data, "stale": []}
@@ -108,7 +109,7 @@ def test_show_prints_what_plan_kept(run, in_demo):
 def test_show_says_when_the_book_changed_since(run, in_demo):
     book = in_demo / "books" / "tornvik-mc2" / "book.yaml"
     kept = book.read_text()
-    assert run("plan", "tornvik-mc2", "no-drive").code == 0
+    assert run("plan", "tornvik-mc2", "no-drive", *QUICKLY).code == 0
     book.write_text(kept + "# a remark\n")
     try:
         shown = run("show", "tornvik-mc2", "no-drive")
@@ -119,15 +120,17 @@ def test_show_says_when_the_book_changed_since(run, in_demo):
 
 
 def test_another_shop_gets_another_procedure(run, in_demo):
-    mine = run("plan", "halden-t4", "restarts", "--json").data
-    other = run("plan", "halden-t4", "restarts", "--shop", "shops/corner-repair.yaml", "--json").data
+    mine = run("plan", "halden-t4", "restarts", "--json", *QUICKLY).data
+    other = run(
+        "plan", "halden-t4", "restarts", "--shop", "shops/corner-repair.yaml", "--json", *QUICKLY
+    ).data
     assert mine["shop"] != other["shop"]
     assert mine["expected"] != other["expected"]
     assert run("show", "halden-t4", "restarts", "--json").data["shop"] == mine["shop"]
 
 
 def test_compare_shows_two_shops_and_the_money_between_them(run, in_demo):
-    arguments = ("plan", "halden-t4", "restarts", "--compare", "shops/corner-repair.yaml")
+    arguments = ("plan", "halden-t4", "restarts", "--compare", "shops/corner-repair.yaml", *QUICKLY)
     mine, other = run(*arguments, "--json").data
     text = run(*arguments).out
     assert mine["shop"] != other["shop"]
@@ -138,7 +141,7 @@ def test_compare_shows_two_shops_and_the_money_between_them(run, in_demo):
 
 
 def test_compare_counts_in_one_currency_where_a_rate_is_stated(run, in_demo):
-    arguments = ("plan", "tornvik-mc2", "no-drive", "--compare", "shops/fleet-depot.yaml")
+    arguments = ("plan", "tornvik-mc2", "no-drive", "--compare", "shops/fleet-depot.yaml", *QUICKLY)
     mine, other = run(*arguments, "--json").data
     assert (mine["currency"], other["currency"]) == ("EUR", "GBP")
     depot = (in_demo / "shops" / "fleet-depot.yaml").read_text()
@@ -235,7 +238,7 @@ def test_where_the_return_is_best_next_says_what_would_change_that(run, in_demo,
 
 def test_a_shop_where_waiting_is_dear_soaks_less(run, in_demo):
     def soaked(*shop):
-        steps = run("plan", "tornvik-mc2", "cuts-out", *shop, "--json").data["steps"]
+        steps = run("plan", "tornvik-mc2", "cuts-out", *shop, "--json", *QUICKLY).data["steps"]
         return sum(step["reach"] * step["soak"] for step in steps if step["kind"] == "fix")
 
     assert soaked("--shop", "shops/fleet-depot.yaml") < 0.7 * soaked()
@@ -264,7 +267,7 @@ def way_to_a_soak(steps):
 
 def test_next_quotes_the_soak_of_the_kept_plan(run, in_demo):
     asked = ("tornvik-mc2", "cuts-out")
-    steps = run("plan", *asked, "--json").data["steps"]
+    steps = run("plan", *asked, "--json", *QUICKLY).data["steps"]
     said, step = way_to_a_soak(steps)
     best = run("next", *asked, *said, "--json").data["advice"]["options"][0]
     assert (best["method"], best["action"]) == ("plan", step["action"])

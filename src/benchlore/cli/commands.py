@@ -467,11 +467,12 @@ def schema(
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an earlier demo's.")],
+    effort: Annotated[Effort, typer.Option(help="How hard to look for each procedure.")] = Effort.NORMAL,
     as_json: AsJson = False,
 ) -> None:
     """Run the main job on an invented library."""
     with progress_shown(quiet=as_json) as report:
-        made = make_demo(folder, now=datetime.now(UTC), report=report)
+        made = make_demo(folder, now=datetime.now(UTC), effort=effort, report=report)
     if as_json:
         say_json({"folder": folder, "taken": [intake_text.summary(taken) for taken in made.taken]})
         return

@@ -13,6 +13,7 @@ from benchlore.library.planning import Planned, plan_complaint
 from benchlore.library.progress import Report, silent
 from benchlore.library.records import TakenIn, take_in
 from benchlore.notation import FileTrouble, read_text, write_atomic
+from benchlore.procedure import Effort
 
 MAPPING = ".mapping.yaml"
 
@@ -26,7 +27,9 @@ class DemoMade:
     planned: tuple[Planned, ...]
 
 
-def make_demo(folder: Path, *, now: datetime, report: Report = silent) -> DemoMade:
+def make_demo(
+    folder: Path, *, now: datetime, effort: Effort = Effort.NORMAL, report: Report = silent
+) -> DemoMade:
     """Copy the demo library, take its shops' tables in, learn, and plan every complaint.
 
     A folder that holds an earlier demo is gone on with: what was changed in it stays.
@@ -39,7 +42,7 @@ def make_demo(folder: Path, *, now: datetime, report: Report = silent) -> DemoMa
     library = _copied(folder)
     taken = tuple(take_in(library, *pair, now=now, report=report) for pair in _tables(library))
     planned = tuple(
-        plan_complaint(library, board, complaint, report=report)
+        plan_complaint(library, board, complaint, effort=effort, report=report)
         for board in library.boards()
         for complaint in _complaints(library, board)
     )
