@@ -351,3 +351,58 @@ def test_a_failure_inside_is_told_without_its_inside(client, monkeypatch):
     shown = upload(client)
     assert "Something went wrong inside benchlore" in main(shown)
     assert "secret" not in shown.text
+
+
+def test_a_mended_row_of_a_long_table_completes_its_job(client, library):
+    mapping = """mapping: 1
+shop: Quay
+layout: long
+job: Job
+board: {always: my-board}
+complaint: {always: no-power}
+reading: {check: Test, value: Got}
+fix: Did
+"""
+    sheet = "Job,Test,Got,Did\n7,rail-ohms,lots,\n,fuse-ohms,0R2,\n,,,replace-c5\n8,rail-ohms,2k2,\n"
+    after = take(client, upload(client, sheet, mapping=mapping))
+    assert [each.check for each in stored(library)["7"].readings] == ["fuse-ohms"]
+    assert "Row 2" in main(after)
+    over = client.post(f"{after.url.path}/mend", data={"digest": digest(after), "cell-2-2": "4R"})
+    assert "Taken in: 0 new jobs, 1 completed" in main(over)
+    assert [each.check for each in stored(library)["7"].readings] == ["rail-ohms", "fuse-ohms"]
+
+
+def test_what_is_known_of_an_upload_may_be_unreadable(client, library):
+    shown = upload(client)
+    (state,) = (library.folder / ".intake").glob("*/upload.json")
+    state.write_text('{"another": "version"}', encoding="utf-8")
+    assert client.get(shown.url.path).status_code == 404
+    assert client.get("/intake").status_code == 200
+
+
+def test_two_takings_at_once_are_one(client, library, monkeypatch):
+    import threading
+
+    from benchlore.web import intake, intake_work
+
+    go_on, taken, take_in = threading.Event(), [], intake_work.take_in
+
+    def slow(*given, **named):
+        taken.append(1)
+        assert go_on.wait(10)
+        return take_in(*given, **named)
+
+    shown = upload(client)
+    monkeypatch.setattr(intake_work, "take_in", slow)
+    monkeypatch.setattr(intake, "PATIENCE", 0.01)
+    data = {"digest": digest(shown)}
+    for _ in range(3):
+        answer = client.post(f"{shown.url.path}/take", data=data)
+        assert "What the columns mean" not in answer.text.split('id="rows"')[0].split("</ul>")[-1]
+    changed = client.post(shown.url.path, data={**data, "text": "job: ["})
+    assert 'id="progress"' in changed.text
+    go_on.set()
+    client.app.state.works.of(client.app.state.uploads.get(shown.url.path[-22:])).wait(10)
+    assert taken == [1]
+    assert stored(library).keys() == {"1", "3"}
+    assert "Row 3" in main(client.get(shown.url.path))

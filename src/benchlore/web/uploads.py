@@ -18,7 +18,7 @@ from typing import IO, Any, Final
 
 from benchlore.library import LibraryError
 from benchlore.library.folder import make_folder
-from benchlore.notation import FileNotWritten, read_text, write_atomic
+from benchlore.notation import FileNotWritten, FileTrouble, read_text, write_atomic
 
 KEPT: Final = timedelta(days=1)
 _TOKEN: Final = re.compile(r"[A-Za-z0-9_-]{22}")
@@ -136,10 +136,12 @@ class Uploads:
 
     def all(self) -> Iterator[Upload]:
         """Give the uploads of which something is left, newest first."""
-        found = (_read(path.parent) for path in self.folder.glob(f"*/{_STATE}"))
-        yield from sorted(
-            (each for each in found if not each.is_over), key=lambda each: each.made, reverse=True
-        )
+        found: list[Upload] = []
+        for path in self.folder.glob(f"*/{_STATE}"):
+            with suppress(UploadGoneError):
+                found.append(_read(path.parent))
+        left = [each for each in found if not each.is_over]
+        yield from sorted(left, key=lambda each: each.made, reverse=True)
 
     def remove(self, upload: Upload) -> None:
         """Put an upload away."""
@@ -163,5 +165,9 @@ def plain_name(name: str, otherwise: str) -> str:
 
 
 def _read(folder: Path) -> Upload:
-    known: dict[str, Any] = json.loads(read_text(folder / _STATE))
-    return Upload(folder, **{**known, "made": datetime.fromisoformat(known["made"])})
+    """Read what is known of an upload; another version of benchlore may have left something else there."""
+    try:
+        known: dict[str, Any] = json.loads(read_text(folder / _STATE))
+        return Upload(folder, **{**known, "made": datetime.fromisoformat(known["made"])})
+    except (FileTrouble, ValueError, KeyError, TypeError):
+        raise UploadGoneError from None
