@@ -5,6 +5,7 @@ from fastapi.staticfiles import StaticFiles
 
 from benchlore import __version__
 from benchlore.library import Library
+from benchlore.web.books import ProofPages
 from benchlore.web.books import router as books
 from benchlore.web.books_api import router as books_api
 from benchlore.web.editor import router as editor
@@ -25,6 +26,7 @@ def create_app(library: Library) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.library = library
+    app.state.proof_pages = ProofPages()
     add_guards(app)
     add_failures(app)
     for router in (looks, home, editor, books, books_api):
