@@ -1,3 +1,6 @@
+import doctest
+import importlib
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -29,6 +32,10 @@ def test_the_interval_is_that_of_the_bayes_estimate_of_a_proportion():
     """8 of 10 with a uniform prior: Beta(9, 3), as scipy's own quantiles give it."""
     share = share_of(9.0, 12.0)
     assert (share.low, share.high) == pytest.approx(stats.beta.ppf([0.025, 0.975], 9, 3))
+
+
+def test_the_example_of_a_share_gives_what_it_shows():
+    assert doctest.testmod(importlib.import_module("benchlore.library.knowledge")) == (0, 2)
 
 
 def test_a_share_of_nothing_and_of_all():

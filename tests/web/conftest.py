@@ -25,12 +25,18 @@ def browser():
 
 
 @pytest.fixture
-def pages(browser, library):
-    """Opens pages of the app in a real browser: ``pages.open("/books", screen)``; override ``library``."""
-    with served(library) as address:
-        found = Pages(browser, address)
+def address(library):
+    """The address of the running app; a module that only reads may override it with one of its own scope."""
+    with served(library) as found:
         yield found
-        found.close()
+
+
+@pytest.fixture
+def pages(browser, address):
+    """Opens pages of the app in a real browser: ``pages.open("/books", screen)``; override ``library``."""
+    found = Pages(browser, address)
+    yield found
+    found.close()
     assert found.complaints == []
 
 

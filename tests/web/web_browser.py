@@ -100,7 +100,7 @@ class Pages:
             java_script_enabled=scripts,
             reduced_motion="reduce",
         )
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)
         page = context.new_page()
         page.on("console", self._listen)
         page.on("pageerror", lambda error: self.complaints.append(f"error in a script: {error}"))

@@ -5,6 +5,7 @@ from fastapi.staticfiles import StaticFiles
 
 from benchlore import __version__
 from benchlore.library import Library
+from benchlore.web.books import ProofPages
 from benchlore.web.books import router as books
 from benchlore.web.books_api import router as books_api
 from benchlore.web.editor import router as editor
@@ -30,6 +31,7 @@ def create_app(library: Library) -> FastAPI:
     )
     app.state.library = library
     prepare_intake(app.state, library)
+    app.state.proof_pages = ProofPages()
     add_guards(app)
     add_failures(app)
     for router in (looks, home, editor, books, books_api, jobs, intake, records_api):

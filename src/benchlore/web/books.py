@@ -4,6 +4,7 @@ import re
 from base64 import b64encode
 from dataclasses import dataclass
 from hashlib import sha256
+from typing import Final
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
@@ -17,6 +18,7 @@ from benchlore.library import (
     Knowledge,
     Library,
     NoProcedureError,
+    Proved,
     Sheet,
     ShopRefusedError,
     book_overview,
@@ -36,7 +38,8 @@ from benchlore.web.looks import page
 
 router = APIRouter(include_in_schema=False)
 
-STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+STYLE: Final = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+MOST_PAGES: Final = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +63,23 @@ class CheckShown:
 
     known: CheckKnown
     picture: Picture | None
+
+
+class ProofPages:
+    """The proofs' pages that were asked for last: drawing one takes seconds, and a proof seldom changes."""
+
+    def __init__(self) -> None:
+        self._pages: dict[str, str] = {}
+
+    def html(self, proved: Proved) -> str:
+        """Return the page of a proof, as it was drawn before where all that it shows is the same."""
+        shown = (proved.proof, proved.book, proved.procedure, proved.stale)
+        key = sha256(repr(shown).encode("utf-8", "replace")).hexdigest()
+        page = self._pages.pop(key, None) or proof_html(proved)
+        self._pages[key] = page
+        while len(self._pages) > MOST_PAGES:
+            del self._pages[next(iter(self._pages))]
+        return page
 
 
 @router.get("/books")
@@ -92,7 +112,7 @@ def book(request: Request, board: str) -> HTMLResponse:
 @router.get("/books/{board}/{complaint}/proof")
 def proof(request: Request, board: str, complaint: str) -> HTMLResponse:
     """Show the kept proof: a page of its own, with its own style and no scripts at all."""
-    text = proof_html(kept_proof(_library(request), board, complaint))
+    text = request.app.state.proof_pages.html(kept_proof(_library(request), board, complaint))
     return HTMLResponse(text, headers={"Content-Security-Policy": policy_of(text)})
 
 

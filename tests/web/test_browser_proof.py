@@ -1,0 +1,93 @@
+"""A kept proof on every screen: its own page, its own style, no scripts."""
+
+import base64
+import re
+from hashlib import sha256
+
+import numpy as np
+import pytest
+from starlette.testclient import TestClient
+from web_browser import check_screen, served
+
+from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest, Store
+from benchlore.library import init_library, prove_complaint
+from benchlore.proof import Settings
+from benchlore.web import create_app
+
+FAULTS = {
+    "c5-short": ("replace-c5", 4.0, 0.2),
+    "u2-dead": ("replace-u2", 2200.0, 0.2),
+    "f1-open": ("replace-f1", 2100.0, 2e6),
+}
+PROOF = "/books/my-board/no-power/proof"
+
+
+def bench_job(number, fault):
+    fix, rail, fuse = FAULTS[fault]
+    return Job(
+        "Quay",
+        number,
+        "my-board",
+        "no-power",
+        readings=(Reading("rail-ohms", 0, value=rail), Reading("fuse-ohms", 1, value=fuse)),
+        attempts=(Attempt(fix, 2, Retest.GONE),),
+        outcome=Outcome.REPAIRED,
+        fault=fault,
+        hands_on=90.0,
+        waiting=0.0,
+    )
+
+
+@pytest.fixture(scope="module")
+def proven(tmp_path_factory):
+    library = init_library(tmp_path_factory.mktemp("proven") / "library", title="Quay", board="my-board")
+    rng = np.random.default_rng(1)
+    with Store.open(library.store) as store:
+        store.add([bench_job(f"{k}", str(rng.choice(list(FAULTS)))) for k in range(18)])
+    prove_complaint(library, "my-board", "no-power", settings=Settings(folds=3, draws=2), workers=1)
+    return library
+
+
+@pytest.fixture(scope="module")
+def address(proven):
+    """One app for all: it draws the proof once."""
+    with served(proven) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def reader(proven):
+    return TestClient(create_app(proven), base_url="http://127.0.0.1")
+
+
+def test_a_proof_is_accessible_and_fits(pages, screen):
+    page = pages.open(PROOF, screen)
+    assert "proof of the procedure" in page.inner_text("h1")
+    assert page.evaluate("getComputedStyle(document.body).maxWidth") != "none"  # its style was let in
+    check_screen(page)
+
+
+def test_books_with_a_proof_are_accessible_and_fit(pages, screen):
+    check_screen(pages.open("/books", screen))
+
+
+def test_the_books_lead_to_the_proof(pages):
+    page = pages.open("/books")
+    page.click(f"a[href='{PROOF}']")
+    assert "proof of the procedure" in page.inner_text("h1")
+
+
+def test_the_proofs_policy_allows_its_own_style_alone(reader):
+    page = reader.get(PROOF)
+    policy = dict(part.split(" ", 1) for part in page.headers["content-security-policy"].split("; "))
+    (style,) = re.findall(r"<style>(.*?)</style>", page.text, re.DOTALL)
+    digest = base64.b64encode(sha256(style.encode()).digest()).decode()
+    assert policy["style-src"] == f"'sha256-{digest}'"
+    assert policy["script-src"] == "'none'"
+    assert policy["default-src"] == "'none'"
+
+
+def test_a_proof_is_drawn_once(reader, monkeypatch):
+    first = reader.get(PROOF).text
+    monkeypatch.setattr("benchlore.web.books.proof_html", lambda _: "drawn again")
+    assert reader.get(PROOF).text == first
