@@ -1,7 +1,8 @@
 """Bench jobs: what a job is, where jobs are kept, how they come in and go out.
 
-Here live a job's values, the joining of two records of one job, the store (SQLite, PostgreSQL), intake from
-tables, export, and repair events elsewhere as demand. May import ``units``, ``notation``, ``book``, ``shop``.
+Here live a job's values, the journal of one that is on the bench, the joining of two records of one job, the
+store (SQLite, PostgreSQL), intake from tables, export, and repair events elsewhere as demand. May import
+``units``, ``notation``, ``book``, ``shop``.
 """
 
 from importlib import import_module
@@ -9,11 +10,17 @@ from typing import TYPE_CHECKING, Any, Final
 
 from benchlore.jobs.demand import DemandRecord
 from benchlore.jobs.errors import (
+    BenchUnstorable,
     DemandUnstorable,
+    EntryConflict,
     ExportExists,
     ExportTrouble,
     ExportUnreadable,
+    JobClosed,
+    JobNotClosed,
     JobUnstorable,
+    NoOpenJob,
+    NumberTaken,
     StoreBusy,
     StoreDamaged,
     StoreFull,
@@ -23,6 +30,7 @@ from benchlore.jobs.errors import (
     StoreTrouble,
     StoreUnreachable,
 )
+from benchlore.jobs.journal import Draft, Entry, EntryKind, OpenJob, Plain, standing
 from benchlore.jobs.merge import Conflict, Merged, canonical, merge
 from benchlore.jobs.store_values import (
     Added,
@@ -46,10 +54,15 @@ __all__ = [
     "UNLISTED",
     "Added",
     "Attempt",
+    "BenchUnstorable",
     "Conflict",
     "DemandAdded",
     "DemandRecord",
     "DemandUnstorable",
+    "Draft",
+    "Entry",
+    "EntryConflict",
+    "EntryKind",
     "ExportExists",
     "ExportTrouble",
     "ExportUnreadable",
@@ -57,11 +70,17 @@ __all__ = [
     "Intake",
     "IntakeRecord",
     "Job",
+    "JobClosed",
     "JobColumns",
+    "JobNotClosed",
     "JobUnstorable",
     "Merged",
+    "NoOpenJob",
+    "NumberTaken",
+    "OpenJob",
     "Outcome",
     "Place",
+    "Plain",
     "Reading",
     "Retest",
     "Source",
@@ -79,6 +98,7 @@ __all__ = [
     "export_csv",
     "import_csv",
     "merge",
+    "standing",
     "would_add",
 ]
 

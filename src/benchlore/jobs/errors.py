@@ -10,6 +10,12 @@ StoreTrouble          the database or the system said something that none of the
     StoreUnreachable  the database server does not answer or refuses the login
 JobUnstorable         a job holds something that neither a store nor an export keeps
 DemandUnstorable      a demand record does
+BenchUnstorable       an open job or an entry of its journal does, or it is too long
+NoOpenJob             there is no open job with that key
+JobClosed             an entry was made on a job that is closed
+JobNotClosed          a job was to be opened again that is open
+EntryConflict         somebody has made entries since the writer last looked
+NumberTaken           another record of the same shop and number denies a finished job
 ExportTrouble         jobs cannot be exported, or an export cannot be read
     ExportExists      something else lies where the export should go
     ExportUnreadable  a file of an export is missing, or it is not one
@@ -18,6 +24,8 @@ ExportTrouble         jobs cannot be exported, or an export cannot be read
 from pathlib import Path
 from typing import Final
 
+from benchlore.jobs.journal import Entry
+from benchlore.jobs.merge import Conflict
 from benchlore.jobs.values import Job
 
 _UNCHANGED: Final = "nothing was changed"
@@ -126,6 +134,66 @@ class DemandUnstorable(Exception):  # noqa: N818  reads as a sentence
         self.id = identifier
         self.field = field
         self.reason = reason
+
+
+class BenchUnstorable(Exception):  # noqa: N818  reads as a sentence
+    """An open job, or an entry of its journal, holds something that no store keeps, or is too long."""
+
+    def __init__(self, field: str, reason: str) -> None:
+        super().__init__(f"{field} {reason}; nothing was stored")
+        self.field = field
+        self.reason = reason
+
+
+class NoOpenJob(Exception):  # noqa: N818  reads as a sentence
+    """There is no job on the bench with this key."""
+
+    def __init__(self, key: str) -> None:
+        super().__init__(f"there is no job {key[:60]!r} on the bench; look for it among the open jobs")
+        self.key = key
+
+
+class JobClosed(Exception):  # noqa: N818  reads as a sentence
+    """The job is closed, so that nothing can be entered."""
+
+    def __init__(self, key: str) -> None:
+        super().__init__("this job is closed; open it again to go on with it; nothing was stored")
+        self.key = key
+
+
+class JobNotClosed(Exception):  # noqa: N818  reads as a sentence
+    """The job is open, so that it cannot be opened again."""
+
+    def __init__(self, key: str) -> None:
+        super().__init__("this job is open; go on with it")
+        self.key = key
+
+
+class EntryConflict(Exception):  # noqa: N818  reads as a sentence
+    """Somebody made entries since the writer last looked; ``newer`` are they."""
+
+    def __init__(self, key: str, expected: int, newer: tuple[Entry, ...]) -> None:
+        who = ", ".join(dict.fromkeys(entry.by or "somebody" for entry in newer)) or "somebody"
+        super().__init__(
+            f"{who} made an entry on this job after entry {expected}, the last that you saw; "
+            f"look at it, then enter yours again; nothing was stored"
+        )
+        self.key = key
+        self.expected = expected
+        self.newer = newer
+
+
+class NumberTaken(Exception):  # noqa: N818  reads as a sentence
+    """Another record of the same shop and number is stored and denies a finished job."""
+
+    def __init__(self, conflicts: tuple[Conflict, ...]) -> None:
+        job = conflicts[0].job
+        super().__init__(
+            f"another record of job {job.number!r} of shop {job.shop!r} is stored already and says otherwise "
+            f"({conflicts[0].field}); correct or remove that record, then close this job again; "
+            f"nothing was stored"
+        )
+        self.conflicts = conflicts
 
 
 class ExportTrouble(Exception):  # noqa: N818  its kinds read as sentences: export exists

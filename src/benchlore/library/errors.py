@@ -14,6 +14,8 @@ LibraryError
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
 ├── RejectsInTheWayError  the file for refused rows holds something else
 ├── NothingStoredError    no job was taken in yet
+├── NoJobError            there is no such finished job
+├── EntryRefusedError     an entry that a job on the bench, as it stands, cannot take
 └── ReadingError          a reading, fix or setup typed at the bench means nothing to the book
 ```
 """
@@ -161,3 +163,22 @@ class ReadingError(LibraryError):
         self.text = text
         self.reason = reason
         super().__init__(f"{quoted(text)}: {reason}")
+
+
+class NoJobError(LibraryError):
+    """There is no such finished job."""
+
+    def __init__(self, shop: str, number: str) -> None:
+        self.shop, self.number = shop, number
+        super().__init__(
+            f"there is no job {quoted(number)} of shop {quoted(shop)} in this library; check the number"
+        )
+
+
+class EntryRefusedError(LibraryError):
+    """An entry that a job on the bench, as it stands, cannot take."""
+
+    def __init__(self, what: str, reason: str) -> None:
+        self.what = what
+        self.reason = reason
+        super().__init__(f"{what}: {reason}; nothing was stored")
