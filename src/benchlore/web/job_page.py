@@ -1,0 +1,345 @@
+"""What the page of a job on the bench shows, ready for its template."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from benchlore.book import CAUTIONS, Check, Fix
+from benchlore.jobs import EntryKind
+from benchlore.library import (
+    JobView,
+    alike_said,
+    conflict_said,
+    cost_text,
+    go_on_said,
+    hazards_of,
+    held_back_said,
+    minutes,
+    option_name,
+    retest_text,
+    setup_text,
+    standing_text,
+    stop_said,
+    why_said,
+    works_of,
+)
+from benchlore.model import Model
+from benchlore.press.river import river
+from benchlore.press.scale import Scale, scale_of
+from benchlore.procedure import Kind, Option
+from benchlore.units import share
+
+WIDE: Final = 640
+NARROW: Final = 340
+MOST_OTHERS: Final = 4
+LEAST_CHANCE: Final = 0.005
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A suspect: its letter in the river, its title, and its share as words and as a number."""
+
+    letter: str
+    name: str
+    title: str
+    share: str
+    part: float
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """What a result of the step would lead to."""
+
+    name: str
+    chance: str
+    leader: str
+
+
+@dataclass(frozen=True, eq=False)
+class Card:
+    """One step to do now: a check, a fix, or the return.
+
+    ``proposed`` is whether it is the best step; ``scale`` the number line of a check that gives a number.
+    ``soak`` is the soak in minutes that is best after a fix.
+    """
+
+    kind: Kind
+    name: str
+    title: str
+    proposed: bool
+    setups: tuple[str, ...]
+    setup_names: tuple[str, ...]
+    standing: str
+    how: str
+    time: str
+    retest: str
+    soak: float
+    parts: tuple[str, ...]
+    wire: str
+    cautions: tuple[str, ...]
+    results: tuple[str, ...]
+    measures: str
+    scale: Scale | None
+    why: tuple[str, ...]
+    go_on: tuple[str, ...]
+    outlooks: tuple[Result, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An entry of the journal in words; ``counts`` is whether no undo took it back."""
+
+    place: int
+    at: str
+    by: str
+    text: str
+    counts: bool
+
+
+@dataclass(frozen=True, eq=False)
+class JobPage:
+    """A job's page."""
+
+    view: JobView
+    card: Card | None
+    suspects: tuple[Suspect, ...]
+    others_share: str
+    rivers: tuple[str, str]
+    notices: tuple[str, ...]
+    alternatives: tuple[tuple[str, str, str], ...]
+    checks: tuple[tuple[str, str], ...]
+    fixes: tuple[tuple[str, str], ...]
+    equipment: tuple[str, ...]
+    journal: tuple[Line, ...]
+
+
+def job_page(view: JobView, *, check: str | None = None, fix: str | None = None) -> JobPage:
+    """Lay out a job's page; ``check`` or ``fix`` asks for another card than the best step's."""
+    read = {each.check for each in view.readings if not each.replaced}
+    tried = {each.fix for each in view.tried}
+    return JobPage(
+        view=view,
+        card=_card(view, check, fix),
+        suspects=_suspects(view),
+        others_share=share(view.history[-1].others)
+        if view.history and view.history[-1].others > 1e-9
+        else "",
+        rivers=(_river(view, WIDE), _river(view, NARROW)),
+        notices=_notices(view),
+        alternatives=_alternatives(view),
+        checks=tuple((c.name, c.title) for c in view.book.checks.values() if c.name not in read),
+        fixes=tuple((f.name, f.title) for f in view.book.fixes.values() if f.name not in tried),
+        equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
+        journal=_journal(view),
+    )
+
+
+def _card(view: JobView, check: str | None, fix: str | None) -> Card | None:
+    if view.asked is None:
+        return None
+    best = view.asked.advice.best
+    if check in view.book.checks or fix in view.book.fixes:
+        kind, name = (Kind.CHECK, check) if check in view.book.checks else (Kind.FIX, fix)
+        option = next(
+            (each for each in view.asked.advice.options if (each.kind, each.action) == (kind, name)), None
+        )
+        return _work_card(view, kind, str(name), option, proposed=(kind, name) == (best.kind, best.action))
+    if best.kind is Kind.RETURN:
+        return _return_card(view, best)
+    return _work_card(view, best.kind, best.action, best, proposed=True)
+
+
+def _work_card(view: JobView, kind: Kind, name: str, option: Option | None, *, proposed: bool) -> Card:
+    book, asked = view.book, view.asked
+    assert asked is not None
+    entry: Check | Fix = book.fixes[name] if kind is Kind.FIX else book.checks[name]
+    made_now = option.setups if option else ()
+    fix = entry if isinstance(entry, Fix) else None
+    soak = option.soak if option else view.model.retest.waits
+    complaint = book.complaints[view.model.complaint]
+    return Card(
+        kind=kind,
+        name=name,
+        title=entry.title,
+        proposed=proposed,
+        setups=tuple(setup_text(book.setups[setup]) for setup in made_now),
+        setup_names=made_now,
+        standing=standing_text(book, entry, made_now),
+        how=entry.how,
+        time=minutes(entry.work),
+        retest=retest_text(complaint, soak) if fix else "",
+        soak=soak,
+        parts=tuple(f"{part.title} ({part.price:.2f} {book.currency})" for part in fix.parts) if fix else (),
+        wire=_wire_text(fix) if fix else "",
+        cautions=tuple(
+            CAUTIONS[hazard] for hazard in hazards_of(works_of(book, entry, view.model.complaint))
+        ),
+        results=entry.results if isinstance(entry, Check) else (),
+        measures=str(entry.measures) if isinstance(entry, Check) and entry.measures else "",
+        scale=_scale(view.model, name) if kind is Kind.CHECK else None,
+        why=tuple(why_said(asked)) if proposed else _why_not(view, option),
+        go_on=(),
+        outlooks=_outlooks(view, option),
+    )
+
+
+def _wire_text(fix: Fix) -> str:
+    if fix.wire is None:
+        return ""
+    drop = "" if fix.wire.may_drop is None else f", and may drop {1000 * fix.wire.may_drop:.3g} mV"
+    return f"Wire from {fix.wire.start} to {fix.wire.end}; it carries {1000 * fix.wire.carries:.3g} mA{drop}."
+
+
+def _why_not(view: JobView, option: Option | None) -> tuple[str, ...]:
+    asked = view.asked
+    assert asked is not None
+    if option is None:
+        return ("The best step is another one; this one was not weighed.",)
+    more = asked.advice.beyond(option)
+    currency = asked.shop.currency
+    return (
+        f"It costs {cost_text(option.cost, currency)}.",
+        f"Done first, the job is expected to cost {more:.2f} {currency} more than with the best step.",
+    )
+
+
+def _return_card(view: JobView, best: Option) -> Card:
+    asked = view.asked
+    assert asked is not None
+    return Card(
+        kind=Kind.RETURN,
+        name="",
+        title=option_name(best).capitalize(),
+        proposed=True,
+        setups=(),
+        setup_names=(),
+        standing="",
+        how="",
+        time="",
+        retest="",
+        soak=0.0,
+        parts=(),
+        wire="",
+        cautions=(),
+        results=(),
+        measures="",
+        scale=None,
+        why=tuple(stop_said(asked)),
+        go_on=tuple(go_on_said(asked)),
+        outlooks=(),
+    )
+
+
+def _scale(model: Model, name: str) -> Scale | None:
+    check = next(check for check in model.checks if check.name == name)
+    return scale_of(check, model.conditions[check.condition].states)
+
+
+def _outlooks(view: JobView, option: Option | None) -> tuple[Result, ...]:
+    if option is None or view.asked is None:
+        return ()
+    titles = _titles(view)
+    before = dict(view.asked.advice.suspects)
+    return tuple(
+        Result(
+            each.result,
+            share(each.chance),
+            "".join(
+                f"{titles[fault]} {share(before.get(fault, 0.0))} → {share(chance)}"
+                for fault, chance in each.suspects[:1]
+            ),
+        )
+        for each in option.outlooks
+        if each.chance >= LEAST_CHANCE
+    )
+
+
+def _titles(view: JobView) -> dict[str, str]:
+    return dict(zip(view.model.faults, view.model.fault_titles, strict=True))
+
+
+def _suspects(view: JobView) -> tuple[Suspect, ...]:
+    if not view.history:
+        return ()
+    titles, now = _titles(view), view.history[-1].shares
+    return tuple(
+        Suspect(letter, name, titles[name], share(part), part)
+        for letter, name, part in zip("ABCDEF", view.suspects, now, strict=False)
+    )
+
+
+def _river(view: JobView, width: int) -> str:
+    titles = _titles(view)
+    return river(
+        [titles[name] for name in view.suspects],
+        [each.shares for each in view.history],
+        [f"{each.title} {each.text}" if each.place else "At the start" for each in view.history],
+        width,
+    )
+
+
+def _notices(view: JobView) -> tuple[str, ...]:
+    said: list[str] = [view.trouble] if view.trouble else []
+    said += [f"Entry {each.entry.place} does not count: {each.reason}" for each in view.unread]
+    if view.asked is not None:
+        said += [conflict_said(view.asked), *alike_said(view.asked), *held_back_said(view.asked)]
+    return tuple(text for text in said if text)
+
+
+def _alternatives(view: JobView) -> tuple[tuple[str, str, str], ...]:
+    """(kind, name, text) of the next best options."""
+    if view.asked is None:
+        return ()
+    advice, currency = view.asked.advice, view.shop.currency
+    return tuple(
+        (
+            option.kind.value,
+            option.action,
+            f"{option_name(option)}: {_signed(advice.beyond(option))} {currency}",
+        )
+        for option in advice.options[1 : 1 + MOST_OTHERS]
+    )
+
+
+def _signed(amount: float) -> str:
+    return f"{'−' if amount < 0 else '+'}{abs(amount):,.2f}"
+
+
+def _journal(view: JobView) -> tuple[Line, ...]:
+    counting = {entry.place for entry in view.counting}
+    understood = {each.place: f"{each.title}: {each.understood}" for each in view.readings}
+    lines = []
+    for entry in view.entries:
+        text = understood.get(entry.place) or _entry_text(view, entry.kind, entry.data)
+        at = entry.at.astimezone().strftime("%H:%M")
+        counts = entry.place in counting or entry.kind is EntryKind.UNDO
+        lines.append(Line(entry.place, at, entry.by, text, counts))
+    return tuple(reversed(lines))
+
+
+def _entry_text(view: JobView, kind: EntryKind, data: object) -> str:
+    assert isinstance(data, dict) or hasattr(data, "get")
+    get = data.get
+    name = str(get("fix") or get("check") or get("name") or "")
+    titles: Sequence[str] = [
+        entry.title
+        for group in (view.book.fixes, view.book.checks)
+        for key, entry in group.items()
+        if key == name
+    ]
+    title = titles[0] if titles else name
+    words = {
+        EntryKind.READING: f"{title}: {get('text')}",
+        EntryKind.SKIP: f"Cannot be done: {title}",
+        EntryKind.WITHOUT: f"Missing today: {get('equipment')}",
+        EntryKind.SETUP: f"Stands: {name}",
+        EntryKind.FIX: f"Fix done: {title}",
+        EntryKind.SOAK: f"Soak begun, {get('minutes')} min",
+        EntryKind.RETEST: f"Complaint tried again: {get('result')}",
+        EntryKind.CLOCK: f"Clock: {get('to')}",
+        EntryKind.NOTE: f"Note: {get('text')}",
+        EntryKind.UNDO: f"Back to entry {get('to')}" if get("to") else "Back to the start",
+        EntryKind.CLOSE: f"Closed: {get('outcome')}",
+        EntryKind.REOPEN: "Opened again",
+    }
+    return words[kind]
