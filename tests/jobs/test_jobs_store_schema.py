@@ -101,7 +101,7 @@ def test_a_store_of_an_older_version_is_brought_up_to_date_with_all_it_holds(pla
 def test_a_file_is_copied_before_it_is_brought_up_to_date(tmp_path):
     old_store(tmp_path, "0001")
     Store.open(tmp_path).close()
-    copy = tmp_path / "jobs.sqlite.before-0002"
+    copy = tmp_path / "jobs.sqlite.before-0003"
     assert sorted(each.name for each in tmp_path.iterdir()) == ["jobs.sqlite", copy.name]
     assert "demand" not in structure(copy)
     assert "demand" in structure(tmp_path / "jobs.sqlite")
@@ -136,7 +136,7 @@ def test_a_newer_store_is_refused_and_left_byte_for_byte(tmp_path):
     before = file.read_bytes()
     with pytest.raises(
         StoreNewer,
-        match=r"jobs\.sqlite: a newer benchlore made .*'0099'.*'0002'.*update benchlore.*nothing was changed",
+        match=r"jobs\.sqlite: a newer benchlore made .*'0099'.*'0003'.*update benchlore.*nothing was changed",
     ):
         Store.open(tmp_path)
     assert file.read_bytes() == before

@@ -25,7 +25,7 @@ def check_job(job: Job) -> None:
         If it cannot, naming the field.
     """
     # Nearly every job passes, so that all its texts are looked at in one go; only a refused one is searched.
-    if _is_plain("".join(_texts(job))) and all(map(_is_kept, _numbers(job))):
+    if is_plain("".join(_texts(job))) and all(map(_is_kept, _numbers(job))):
         return
     for name, value in _job_fields(job):
         if reason := _objection(value):
@@ -83,7 +83,7 @@ def _job_fields(job: Job) -> Iterator[tuple[str, object]]:
 
 
 def _objection(value: object) -> str | None:
-    if isinstance(value, str) and not _is_plain(value):
+    if isinstance(value, str) and not is_plain(value):
         return (
             "holds a NUL character; remove it" if "\0" in value else "holds half a character; mend the text"
         )
@@ -92,7 +92,8 @@ def _objection(value: object) -> str | None:
     return None
 
 
-def _is_plain(text: str) -> bool:
+def is_plain(text: str) -> bool:
+    """Tell whether every store keeps a text: no NUL, no half characters."""
     if "\0" in text:
         return False
     if text.isascii():

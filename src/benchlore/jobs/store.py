@@ -12,10 +12,11 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Select, delete, func, select
 
-from benchlore.jobs import adding, store_demand, store_log, tables
+from benchlore.jobs import adding, store_bench, store_demand, store_log, tables
 from benchlore.jobs.columns import JobColumns, read_columns
 from benchlore.jobs.demand import DemandRecord
-from benchlore.jobs.errors import StoreDamaged, StoreTrouble
+from benchlore.jobs.errors import NoOpenJob, StoreDamaged, StoreTrouble
+from benchlore.jobs.journal import Draft, Entry, OpenJob
 from benchlore.jobs.storable import check_job
 from benchlore.jobs.store_engine import Database, connect, keep_copy, locate
 from benchlore.jobs.store_rows import CHUNK, insert_jobs, read_jobs, update_jobs
@@ -222,6 +223,98 @@ class Store:
         """Count demand records by fields such as ``category`` or ``brand``, most frequent first."""
         with self.database.reading() as connection:
             return store_demand.summarise_demand(connection, by)
+
+    def open_job(self, job: OpenJob, drafts: Sequence[Draft] = ()) -> OpenJob:
+        """Put a job on the bench, with the first entries of its journal, in one transaction.
+
+        A number that ends in ``-`` is the beginning of one: the next that is free follows. Where there is a
+        job with this key already, that one is returned and nothing is added.
+
+        Raises
+        ------
+        BenchUnstorable
+            If a text is too long, or holds what no store keeps.
+        """
+        with self.database.writing() as connection, self._no_strangers():
+            return store_bench.open_job(connection, job, drafts)
+
+    def append(self, key: str, draft: Draft, *, expected: int) -> Entry:
+        """Add an entry to a journal, whole and for good, and return it with its place.
+
+        ``expected`` is the place of the last entry that the writer has seen. An entry whose token is there
+        already adds nothing: the stored one is returned.
+
+        Raises
+        ------
+        NoOpenJob
+            If there is no job with this key.
+        JobClosed
+            If it is closed.
+        EntryConflict
+            If somebody else added entries since; it carries them.
+        BenchUnstorable
+            If the entry is too large, or holds what no store keeps.
+        """
+        with self.database.writing() as connection, self._no_strangers():
+            return store_bench.append(connection, key, draft, expected=expected)
+
+    def close_job(self, key: str, draft: Draft, finished: Job, *, expected: int) -> Entry:
+        """Add the closing entry and store the finished job, in one transaction.
+
+        A job that this one came back from counts as a comeback from then on.
+
+        Raises
+        ------
+        NumberTaken
+            If another record of this shop and number denies the finished job.
+        NoOpenJob, JobClosed, EntryConflict, BenchUnstorable, JobUnstorable
+            As for ``append`` and ``add``.
+        """
+        with self.database.writing() as connection, self._no_strangers():
+            return store_bench.close_job(connection, key, draft, finished, expected=expected)
+
+    def reopen_job(self, key: str, draft: Draft, *, expected: int) -> Entry:
+        """Add the reopening entry and let the stored job count as open, in one transaction.
+
+        Raises
+        ------
+        JobNotClosed
+            If it is open.
+        NoOpenJob, EntryConflict, BenchUnstorable
+            As for ``append``.
+        """
+        with self.database.writing() as connection, self._no_strangers():
+            return store_bench.reopen_job(connection, key, draft, expected=expected)
+
+    def open_job_of(self, key: str) -> OpenJob | None:
+        """Return the job on the bench with this key, closed or not."""
+        with self.database.reading() as connection:
+            return store_bench.find(connection, key)
+
+    def open_jobs(self, *, shop: str | None = None, closed: bool | None = False) -> tuple[OpenJob, ...]:
+        """Return the jobs on the bench, the last opened first; ``closed=None`` returns all of them."""
+        with self.database.reading() as connection:
+            return store_bench.read_open_jobs(connection, shop=shop, closed=closed)
+
+    def entries(self, key: str, *, after: int = 0) -> tuple[Entry, ...]:
+        """Return the entries of a journal beyond a place, in order."""
+        with self.database.reading() as connection, self._no_strangers():
+            return store_bench.read_entries(connection, key, after=after)
+
+    def journal(self, key: str) -> tuple[OpenJob, tuple[Entry, ...]]:
+        """Return a job on the bench and its journal, as they were at one moment; raises ``NoOpenJob``."""
+        with self.database.reading() as connection, self._no_strangers():
+            job = store_bench.find(connection, key)
+            if job is None:
+                raise NoOpenJob(key)
+            return job, store_bench.read_entries(connection, key)
+
+    def journals(
+        self, *, shop: str | None = None, closed: bool | None = False
+    ) -> tuple[tuple[OpenJob, tuple[Entry, ...]], ...]:
+        """Return the jobs on the bench with their journals, as they were at one moment."""
+        with self.database.reading() as connection, self._no_strangers():
+            return store_bench.read_journals(connection, shop=shop, closed=closed)
 
     def back_up(self, target: Path) -> None:
         """Write a copy of a SQLite store to a file, whole or not at all, while others go on writing."""

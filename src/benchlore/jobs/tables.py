@@ -160,3 +160,36 @@ demand: Final = Table(
     Column("problem", _text(), nullable=False),
     Index(None, "category", "brand"),
 )
+
+open_job: Final = Table(
+    "open_job",
+    metadata,
+    Column("key", _text(), primary_key=True),
+    Column("shop", _text(), nullable=False),
+    Column("number", _text(), nullable=False),
+    Column("board", _text(), nullable=False),
+    Column("complaint", _text(), nullable=False),
+    Column("opened", UtcDateTime, nullable=False),
+    Column("said", _text(), nullable=False),
+    Column("device", _text(), nullable=False),
+    Column("technician", _text(), nullable=False),
+    Column("comeback_shop", _text()),
+    Column("comeback_number", _text()),
+    Column("closed", Boolean, nullable=False),
+    UniqueConstraint("shop", "number"),
+    Index(None, "closed", "shop"),
+)
+
+entry: Final = Table(
+    "entry",
+    metadata,
+    Column("job_key", _text(), ForeignKey("open_job.key", ondelete="CASCADE"), primary_key=True),
+    Column("place", Integer, primary_key=True, autoincrement=False),
+    Column("kind", _text(), nullable=False),
+    Column("data", _text(), nullable=False),
+    Column("made", UtcDateTime, nullable=False),
+    Column("made_by", _text(), nullable=False),
+    Column("token", _text(), nullable=False),
+    UniqueConstraint("job_key", "token"),
+    sqlite_with_rowid=False,
+)

@@ -5,15 +5,23 @@ is stored, and says where a job stands.
 """
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
+from secrets import token_urlsafe
+from threading import Lock
 from types import TracebackType
 from typing import Self
 
 from benchlore.book import Check
-from benchlore.jobs import EntryKind, Identity, OpenJob
-from benchlore.jobs.journal import Plain
+from benchlore.jobs import Draft, Entry, EntryConflict, EntryKind, Identity, JobClosed, OpenJob, Plain, Store
+from benchlore.library.bench import Bench, situation_of
+from benchlore.library.desk_closing import close_data, finished_job, sound_close
+from benchlore.library.desk_companions import Companions
+from benchlore.library.desk_entries import Journal, checked
+from benchlore.library.desk_standing import understood
 from benchlore.library.desk_values import Close, JobLine, JobView
+from benchlore.library.desk_view import line_of, view_of
+from benchlore.library.errors import NoJobError
 from benchlore.library.folder import Library
 
 
@@ -23,6 +31,9 @@ class Desk:
     def __init__(self, library: Library, *, shop_file: Path | None = None) -> None:
         self.library = library
         self.shop_file = shop_file
+        self._companions = Companions(library, shop_file)
+        self._opened: Store | None = None
+        self._lock = Lock()
 
     def __enter__(self) -> Self:
         """Use the desk in a ``with`` statement."""
@@ -36,11 +47,15 @@ class Desk:
 
     def shut(self) -> None:
         """Close the store."""
-        raise NotImplementedError
+        with self._lock:
+            if self._opened is not None:
+                self._opened.close()
+                self._opened = None
 
     def facts(self, board: str, complaint: str) -> tuple[Check, ...]:
         """Return the checks that cost nothing, which can be answered when the device is taken in."""
-        raise NotImplementedError
+        book = self._companions.of(board, complaint).companion.book
+        return tuple(check for check in book.checks.values() if _costs_nothing(check))
 
     def start(  # noqa: PLR0913  one argument for each thing that is said when a device is taken in
         self,
@@ -71,7 +86,33 @@ class Desk:
         BenchUnstorable
             If a text is too long, or holds what no store keeps.
         """
-        raise NotImplementedError
+        companion = self._companions.of(board, complaint).companion
+        situation_of(companion.model, companion.shop, Bench(readings=tuple(facts)))
+        if comeback_of is not None and self._store.job(*comeback_of) is None:
+            raise NoJobError(*comeback_of)
+        job = OpenJob(
+            key=key or token_urlsafe(16),
+            shop=companion.shop.name,
+            number=f"{now:%y-%m%d}-",
+            board=board,
+            complaint=complaint,
+            opened=now.astimezone(UTC),
+            said=said,
+            device=device,
+            technician=technician,
+            comeback_of=comeback_of,
+        )
+        drafts = [
+            Draft(
+                EntryKind.READING,
+                {"check": understood(companion.model, companion.shop, check, text).check, "text": text},
+                job.opened,
+                technician,
+                f"fact-{place}",
+            )
+            for place, (check, text) in enumerate(facts, 1)
+        ]
+        return self._store.open_job(job, drafts)
 
     def enter(
         self,
@@ -99,15 +140,24 @@ class Desk:
         NoOpenJob, JobClosed, BenchUnstorable
             As they say.
         """
-        raise NotImplementedError
+        job, entries = self._store.journal(key)
+        if not _is_there(entries, token):
+            _refuse_late(job, entries, expected)
+            companion = self._companions.of(job.board, job.complaint).companion
+            sound = checked(kind, data, Journal(companion, entries, now))
+            self._store.append(key, Draft(kind, sound, now.astimezone(UTC), by, token), expected=expected)
+        return self.view(key, now)
 
     def view(self, key: str, now: datetime) -> JobView:
         """Say how a job stands; raises ``NoOpenJob``."""
-        raise NotImplementedError
+        job, entries = self._store.journal(key)
+        return self._view(job, entries, now)
 
     def jobs(self, now: datetime, *, closed: bool = False) -> tuple[JobLine, ...]:
         """Return the open jobs, or the closed ones, the last touched first."""
-        raise NotImplementedError
+        journals = self._store.journals(closed=closed)
+        lines = (line_of(job, entries, now) for job, entries in journals)
+        return tuple(sorted(lines, key=lambda line: (line.touched, line.job.key), reverse=True))
 
     def close(self, key: str, close: Close, *, expected: int, token: str, by: str, now: datetime) -> JobView:
         """Finish a job: its record goes to the library's jobs, from which the models learn.
@@ -123,8 +173,49 @@ class Desk:
         EntryConflict, NoOpenJob, JobClosed, BenchUnstorable
             As for ``enter``.
         """
-        raise NotImplementedError
+        job, entries = self._store.journal(key)
+        if not _is_there(entries, token):
+            _refuse_late(job, entries, expected)
+            view = self._view(job, entries, now)
+            sound = sound_close(close, view.book)
+            draft = Draft(EntryKind.CLOSE, close_data(sound), now.astimezone(UTC), by, token)
+            finished = finished_job(view, sound, now.tzinfo)
+            self._store.close_job(key, draft, finished, expected=expected)
+        return self.view(key, now)
 
     def reopen(self, key: str, *, expected: int, token: str, by: str, now: datetime) -> JobView:
         """Go on with a closed job: its record counts as open again, so that nothing learns from it."""
-        raise NotImplementedError
+        draft = Draft(EntryKind.REOPEN, {}, now.astimezone(UTC), by, token)
+        self._store.reopen_job(key, draft, expected=expected)
+        return self.view(key, now)
+
+    @property
+    def _store(self) -> Store:
+        """The library's store, opened once."""
+        with self._lock:
+            if self._opened is None:
+                self._opened = Store.open(self.library.store)
+            return self._opened
+
+    def _view(self, job: OpenJob, entries: tuple[Entry, ...], now: datetime) -> JobView:
+        prepared = self._companions.of(job.board, job.complaint)
+        return view_of(prepared.companion, job, entries, now, trouble=prepared.trouble)
+
+
+def _costs_nothing(check: Check) -> bool:
+    """Whether a check takes no time, needs nothing and risks nothing, so that it can be asked at once."""
+    work = check.work
+    spends = work.takes or work.waits or work.ruins or work.setups or work.equipment
+    return not spends and not check.gates
+
+
+def _is_there(entries: Sequence[Entry], token: str) -> bool:
+    return any(entry.token == token for entry in entries)
+
+
+def _refuse_late(job: OpenJob, entries: tuple[Entry, ...], expected: int) -> None:
+    """Refuse what the store would refuse, before the entry is judged by what its writer has not seen."""
+    if job.closed:
+        raise JobClosed(job.key)
+    if expected != len(entries):
+        raise EntryConflict(job.key, expected, entries[max(0, expected) :])

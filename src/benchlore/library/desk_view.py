@@ -1,0 +1,118 @@
+"""A job on the bench as pages show it."""
+
+from datetime import datetime
+
+from benchlore.jobs import Entry, EntryKind, OpenJob, Retest, standing
+from benchlore.library.asking import Asked, Companion
+from benchlore.library.desk_belief import chance_cured, history_of, proves
+from benchlore.library.desk_clock import Trial, clock_of, trial_of
+from benchlore.library.desk_standing import Standing, fix_of, standing_of
+from benchlore.library.desk_values import Ahead, Clock, Due, JobLine, JobView, Proves, Spent
+from benchlore.library.errors import ReadingError
+from benchlore.model import Model
+from benchlore.procedure import Kind, exchange_rate
+
+
+def view_of(
+    companion: Companion, job: OpenJob, entries: tuple[Entry, ...], now: datetime, *, trouble: str = ""
+) -> JobView:
+    """Say how a job stands."""
+    model, counting = companion.model, standing(entries)
+    stands = standing_of(model, companion.shop, counting)
+    trial, clock = trial_of(counting, now), clock_of(entries, now)
+    waits = job.closed or (trial is not None and trial.held)
+    asked = None if waits else companion.ask(stands.bench)
+    spent = _spent(companion, counting, clock)
+    suspects, history = history_of(model, stands.moves)
+    return JobView(
+        job=job,
+        book=companion.book,
+        model=model,
+        shop=companion.shop,
+        entries=entries,
+        counting=counting,
+        bench=stands.bench,
+        asked=asked,
+        due=None if job.closed else _due(model, stands, trial),
+        cured=_cured(model, stands, trial),
+        readings=stands.readings,
+        tried=stands.tried,
+        suspects=suspects,
+        history=history,
+        clock=clock,
+        spent=spent,
+        ahead=None if asked is None else _ahead(asked, spent),
+        unread=stands.unread,
+        trouble=trouble,
+    )
+
+
+def line_of(job: OpenJob, entries: tuple[Entry, ...], now: datetime) -> JobLine:
+    """Say in one line how a job stands; this needs no book."""
+    trial = trial_of(standing(entries), now)
+    waits = trial is not None and trial.due and not job.closed
+    return JobLine(
+        job,
+        len(entries),
+        entries[-1].at if entries else job.opened,
+        clock_of(entries, now),
+        str(trial.entry.data["fix"]) if waits and trial else "",
+        trial.soak if waits and trial else None,
+    )
+
+
+def _due(model: Model, stands: Standing, trial: Trial | None) -> Due | None:
+    """The retest that is due, with what the soak proves."""
+    if trial is None or not trial.due:
+        return None
+    fixes, soak = _unjudged(model, stands), trial.soak
+    name = str(trial.entry.data["fix"])
+    said = trial.entry.data.get("soak")
+    planned = float(said) if isinstance(said, int | float) else 0.0
+    to_the_end = trial.soaked - soak.ran + soak.minutes if soak else max(planned, trial.soaked)
+    return Due(
+        place=trial.entry.place,
+        fix=name,
+        title=next((fix.title for fix in model.fixes if fix.name == name), name),
+        planned_soak=planned,
+        soak=soak,
+        soaked=trial.soaked,
+        before=chance_cured(model, stands.bench, fixes),
+        sofar=proves(model, stands.bench, fixes, trial.soaked),
+        planned=proves(model, stands.bench, fixes, to_the_end),
+    )
+
+
+def _cured(model: Model, stands: Standing, trial: Trial | None) -> Proves | None:
+    """What the retest proved that showed nothing."""
+    if trial is None or trial.due or trial.retest is not Retest.GONE:
+        return None
+    return proves(model, stands.bench, _unjudged(model, stands), trial.soaked)
+
+
+def _unjudged(model: Model, stands: Standing) -> list[int]:
+    """The fixes that may have cured the board."""
+    return [fix_of(model, each.fix) for each in stands.tried if each.retest is not Retest.STILL_THERE]
+
+
+def _spent(companion: Companion, counting: tuple[Entry, ...], clock: Clock) -> Spent:
+    model, shop = companion.model, companion.shop
+    parts = 0.0
+    for entry in counting:
+        if entry.kind is EntryKind.FIX:
+            parts += _parts(model, str(entry.data["fix"]))
+    rate = exchange_rate(model, shop, "a part") if parts else 1.0
+    return Spent(clock.hands_on * shop.hour / 60, clock.waiting * shop.waiting_hour / 60, parts * rate)
+
+
+def _parts(model: Model, fix: str) -> float:
+    try:
+        return model.fixes[fix_of(model, fix)].parts
+    except ReadingError:
+        return 0.0
+
+
+def _ahead(asked: Asked, spent: Spent) -> Ahead:
+    best = asked.advice.best
+    returned = next(option for option in asked.advice.options if option.kind is Kind.RETURN)
+    return Ahead(best.expected, returned.expected, spent.total + best.expected)
