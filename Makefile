@@ -5,13 +5,20 @@ VENV   := .venv
 BIN    := $(VENV)/bin
 PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test lint format bench docs lock clean
+.PHONY: demo test chromium lint format bench docs lock clean
 
 demo: $(VENV)/.runtime
 	$(BIN)/benchlore demo build/demo
 
-test: $(VENV)/.dev lint
+test: $(VENV)/.dev lint chromium
 	$(BIN)/python -m pytest -n auto --dist worksteal
+
+# The browser that screens are tested in; only root can install it, and without it those tests are skipped.
+chromium:
+	@if command -v chromium >/dev/null; then :; \
+	elif [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium; \
+	else echo "Chromium is missing: screens are not tested. Install it with 'sudo apt-get install chromium'."; fi
 
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .

@@ -18,7 +18,7 @@ from benchlore.library.advice_words import (
     why_said,
 )
 from benchlore.library.asking import Asked, Companion, ask, companion_of
-from benchlore.library.bench import UNCLEAR, Bench, ReadAs
+from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.desk import Desk
 from benchlore.library.desk_values import (
@@ -53,7 +53,17 @@ from benchlore.library.errors import (
     ReadingError,
     ShopRefusedError,
 )
-from benchlore.library.folder import Library, init_library, open_library
+from benchlore.library.folder import Library, init_library, open_library, sound_book_of
+from benchlore.library.overview import (
+    BookOverview,
+    ComplaintOverview,
+    Overview,
+    PlanKept,
+    ProofKept,
+    book_overview,
+    expected_minutes,
+    overview,
+)
 from benchlore.library.planning import Learned, Planned, kept_procedure, learn_board, plan_complaint
 from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
@@ -66,7 +76,7 @@ from benchlore.library.records import (
     take_in,
     take_in_demand,
 )
-from benchlore.library.reviewing import Reviewed, review_book, review_library
+from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.work_words import hazards_of, minutes, retest_text, setup_text, standing_text, works_of
 
 __all__ = [
@@ -76,10 +86,12 @@ __all__ = [
     "Asked",
     "Believed",
     "Bench",
+    "BookOverview",
     "BookRefusedError",
     "Clock",
     "Close",
     "Companion",
+    "ComplaintOverview",
     "DemandTakenIn",
     "DemoMade",
     "Desk",
@@ -101,7 +113,10 @@ __all__ = [
     "NotEmptyError",
     "NothingStoredError",
     "Other",
+    "Overview",
+    "PlanKept",
     "Planned",
+    "ProofKept",
     "Proved",
     "Proves",
     "ReadAs",
@@ -117,10 +132,13 @@ __all__ = [
     "Unread",
     "alike_said",
     "ask",
+    "book_overview",
     "companion_of",
     "conflict_said",
     "cost_text",
     "draft_mapping",
+    "evidence_of",
+    "expected_minutes",
     "export_jobs",
     "fault_titles",
     "go_on_said",
@@ -135,14 +153,17 @@ __all__ = [
     "minutes",
     "open_library",
     "option_name",
+    "overview",
     "plan_complaint",
     "preview_table",
     "prove_complaint",
     "retest_text",
     "review_book",
     "review_library",
+    "review_text",
     "setup_text",
     "silent",
+    "sound_book_of",
     "standing_text",
     "stop_said",
     "take_in",

@@ -3,9 +3,9 @@
 from contextlib import suppress
 from dataclasses import dataclass
 
-from benchlore.book import review
+from benchlore.book import ReadBook, read_book, review
 from benchlore.library.folder import Library, read_book_of, read_shop_of
-from benchlore.notation import FileTrouble, Problem, Severity
+from benchlore.notation import FileTrouble, Problem, Severity, read_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,12 +28,25 @@ class Reviewed:
 
 def review_book(library: Library, board: str) -> Reviewed:
     """Review one book, its pictures included; a file that cannot be read is a finding like others."""
+    return review_read(library, board)[0]
+
+
+def review_read(library: Library, board: str) -> tuple[Reviewed, ReadBook | None]:
+    """Review one book, and return it as it was read; ``None`` where its file cannot be read."""
+    path = library.book_file(board)
+    try:
+        return review_text(library, board, read_text(path))
+    except FileTrouble as trouble:
+        file = library.shown(path)
+        return Reviewed(board, file, (_unreadable(file, trouble),)), None
+
+
+def review_text(library: Library, board: str, text: str) -> tuple[Reviewed, ReadBook]:
+    """Review a text as if it were a board's book, beside the pictures that the book has."""
     path = library.book_file(board)
     file = library.shown(path)
-    try:
-        return Reviewed(board, file, review(read_book_of(library, board), folder=path.parent))
-    except FileTrouble as trouble:
-        return Reviewed(board, file, (_unreadable(file, trouble),))
+    read = read_book(text, file=file, name=board)
+    return Reviewed(board, file, review(read, folder=path.parent)), read
 
 
 def review_library(library: Library) -> tuple[Reviewed, ...]:

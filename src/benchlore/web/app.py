@@ -4,7 +4,9 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from benchlore import __version__
-from benchlore.library import Library
+from benchlore.library import Desk, Library
+from benchlore.web.bench import router as bench
+from benchlore.web.bench_api import router as bench_api
 from benchlore.web.books import router as books
 from benchlore.web.failures import add_failures
 from benchlore.web.guard import add_guards
@@ -23,9 +25,10 @@ def create_app(library: Library) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.library = library
+    app.state.desk = Desk(library)
     add_guards(app)
     add_failures(app)
-    for router in (looks, home, books):
+    for router in (looks, home, bench, bench_api, books):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

@@ -7,7 +7,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from benchlore.jobs import StoreTrouble
+from benchlore.jobs import BenchUnstorable, JobClosed, JobNotClosed, NoOpenJob, NumberTaken, StoreTrouble
 from benchlore.library import (
     LibraryError,
     NoBookError,
@@ -22,8 +22,20 @@ from benchlore.proof import ProofError
 from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
 
-NOT_THERE: Final = (NoBookError, NoComplaintError, NoProcedureError, NoProofError)
-FORESEEN: Final = (LibraryError, FileTrouble, StoreTrouble, ModelError, PlanningError, ProofError)
+NOT_THERE: Final = (NoBookError, NoComplaintError, NoProcedureError, NoProofError, NoOpenJob)
+FORESEEN: Final = (
+    LibraryError,
+    FileTrouble,
+    StoreTrouble,
+    ModelError,
+    PlanningError,
+    ProofError,
+    NoOpenJob,
+    JobClosed,
+    JobNotClosed,
+    NumberTaken,
+    BenchUnstorable,
+)
 """What can go wrong outside the program; each composes its own message."""
 
 log = logging.getLogger("benchlore.web")
