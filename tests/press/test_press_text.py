@@ -4,12 +4,10 @@ from hypothesis import strategies as st
 
 from benchlore.press.text import (
     amount,
-    counted,
     cut,
     digits_for,
     on_one_line,
     printable,
-    share,
     width_of,
     with_interval,
     wrapped,
@@ -74,22 +72,6 @@ def test_amounts_have_a_true_minus_and_no_minus_zero(value, digits, text):
 
 def test_a_figure_prints_with_its_interval():
     assert with_interval(Estimate(-1.0, -2.5, 0.5), 1) == "−1.0 (−2.5 to 0.5)"
-
-
-@pytest.mark.parametrize(
-    ("probability", "text"),
-    [(0, "0 %"), (0.0001, "<0.1 %"), (0.004, "0.4 %"), (0.123, "12 %"), (0.9996, "99.9 %"), (1, "100 %")],
-)
-def test_a_share_is_neither_none_nor_all_unless_it_is(probability, text):
-    assert share(probability) == text
-
-
-def test_one_job_and_two_jobs():
-    assert (counted(1, "job"), counted(2000, "job"), counted(2, "box", "boxes")) == (
-        "1 job",
-        "2,000 jobs",
-        "2 boxes",
-    )
 
 
 @pytest.mark.parametrize(

@@ -23,8 +23,8 @@ def test_money_has_two_decimals_and_a_currency():
 
 
 def test_counted_picks_the_noun():
-    assert [counted(1, "job"), counted(0, "job"), counted(2, "reply", "replies")] == [
+    assert [counted(1, "job"), counted(0, "job"), counted(2000, "reply", "replies")] == [
         "1 job",
         "0 jobs",
-        "2 replies",
+        "2,000 replies",
     ]
