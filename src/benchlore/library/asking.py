@@ -1,6 +1,7 @@
 """What to do next on one job, from wherever it stands."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from benchlore.book import Book
@@ -10,7 +11,7 @@ from benchlore.library.folder import Library, sound_shop_of
 from benchlore.library.planning import Learned, kept_for, learn_board, model_of_complaint
 from benchlore.library.progress import Report, silent
 from benchlore.model import Model
-from benchlore.procedure import Advice, Adviser, Procedure, Situation
+from benchlore.procedure import Advice, Adviser, Instance, Procedure, Situation, instance_of
 from benchlore.shop import Shop
 
 
@@ -34,6 +35,11 @@ class Companion:
     model: Model
     shop: Shop
     adviser: Adviser
+
+    @cached_property
+    def instance(self) -> Instance:
+        """The board priced for the shop; its ``give_up`` and ``comeback`` are what a bad end costs."""
+        return instance_of(self.model, self.shop)
 
     def ask(self, bench: Bench) -> Asked:
         """Name the suspects and rank the next steps.

@@ -1,6 +1,7 @@
 """What is believed of a job: how suspicion moved, and what a retest that shows nothing proves."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from math import inf
 from typing import Final
 
@@ -59,7 +60,30 @@ def proves(model: Model, bench: Bench, fixes: Iterable[int], minutes: float) -> 
     overlooked = float(uncured @ (1.0 - detection(model, minutes)))
     cured, left = 1.0 - float(uncured.sum()), float(uncured.sum())
     clean = cured + overlooked
-    return Proves(minutes, cured / clean if clean > 0 else 0.0, overlooked / left if left > 0 else 0.0)
+    return Proves(minutes, cured / clean if clean > 0 else 0.0, overlooked / left if left > 0 else 0.0, clean)
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """Chances of a retest: ``caught`` shows the complaint, ``overlooked`` is not cured and shows nothing."""
+
+    caught: float
+    overlooked: float
+
+
+def ends_of(model: Model, bench: Bench, fixes: Iterable[int], soaked: float, planned: float) -> Ends:
+    """Say how a retest may end whose soak of ``planned`` minutes has shown nothing for ``soaked`` minutes.
+
+    A complaint that always shows was not tried yet, whatever the board soaked.
+    """
+    uncured = _uncured(model, bench, fixes)
+    every = np.where(model.every > 0, model.every, inf)
+    silent = uncured * np.exp(-soaked / every)
+    overlooked = np.minimum(uncured * (1.0 - detection(model, planned)), silent)
+    total = 1.0 - float(uncured.sum()) + float(silent.sum())
+    if total <= 0:
+        return Ends(0.0, 0.0)
+    return Ends(float((silent - overlooked).sum()) / total, float(overlooked.sum()) / total)
 
 
 def _uncured(model: Model, bench: Bench, fixes: Iterable[int]) -> FloatArray:

@@ -36,12 +36,13 @@ class Proves:
     """What a retest that shows nothing would prove, or proved, after ``minutes`` of soak.
 
     ``cured`` is the chance that the board is cured given that. ``overlooked`` is the chance that a board
-    which is not cured shows nothing in that time.
+    which is not cured shows nothing in that time, ``clean`` the chance that this one shows nothing.
     """
 
     minutes: float
     cured: float
     overlooked: float
+    clean: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +60,14 @@ class Soak:
     over: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Due:
     """A retest that is due: of which fix, the soak that was planned with it, and the soak that runs, if any.
 
     ``before`` is what is believed without a retest (``minutes`` 0, nothing tried); ``sofar`` what a board
     that showed nothing up to now proves; ``planned`` what it proves if it shows nothing to the planned end.
-    ``soaked`` are the minutes of soak since the fix, earlier soaks included.
+    ``soaked`` are the minutes of soak since the fix, earlier soaks included. ``otherwise`` is what would be
+    advised if the retest showed the complaint now.
     """
 
     place: int
@@ -77,6 +79,7 @@ class Due:
     before: float
     sofar: Proves
     planned: Proves
+    otherwise: Asked
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,12 +142,14 @@ class Spent:
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """What the rest of the job is expected to cost if the best option comes first, in the shop's currency.
+    """What the rest of the job is expected to cost from here, in the shop's currency.
 
     ``to_finish`` holds everything from here to the end: time, setups, parts, retests and soaks, and also what
     may be lost: the board's worth if it is ruined, a comeback, and the repair that is not sold if the device
-    goes back in the end. It holds nothing that was spent before. ``returned`` is what returning the device
-    now would cost. ``total`` is what was spent and ``to_finish`` together.
+    goes back in the end. It holds nothing that was spent before. Where a step is advised, it is done first;
+    where a retest is due, that is the rest of the planned soak, the retest, and what follows from what it may
+    show; where the complaint is gone, a release now, hence only the comeback that it may bring. ``returned``
+    is what returning the device now would cost. ``total`` is what was spent and ``to_finish`` together.
     """
 
     to_finish: float
@@ -168,8 +173,8 @@ class JobView:
     send as ``expected``. ``bench`` is where the job stands, as ``benchlore next`` would be asked; ``asked``
     is its answer, ``None`` where the job is closed, a retest is due, or the complaint is gone. Then ``due``
     or ``cured`` says what the retest would prove or proved. ``suspects`` are at most six names of faults, the
-    strongest of the whole job, and ``history`` how their shares moved. ``trouble`` says why an older reading
-    of book and shop is shown, where the present one has errors.
+    strongest of the whole job, and ``history`` how their shares moved. ``ahead`` is ``None`` once the job is
+    closed. ``trouble`` says why an older reading of book and shop is shown, where the present one has errors.
     """
 
     job: OpenJob

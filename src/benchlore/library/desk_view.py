@@ -1,16 +1,17 @@
 """A job on the bench as pages show it."""
 
+from dataclasses import replace
 from datetime import datetime
 
 from benchlore.jobs import Entry, EntryKind, OpenJob, Retest, standing
 from benchlore.library.asking import Asked, Companion
-from benchlore.library.desk_belief import chance_cured, history_of, proves
+from benchlore.library.desk_belief import chance_cured, ends_of, history_of, proves
 from benchlore.library.desk_clock import Trial, clock_of, trial_of
 from benchlore.library.desk_standing import Standing, fix_of, standing_of
 from benchlore.library.desk_values import Ahead, Clock, Due, JobLine, JobView, Proves, Spent
 from benchlore.library.errors import ReadingError
 from benchlore.model import Model
-from benchlore.procedure import Kind, exchange_rate
+from benchlore.procedure import exchange_rate, worth_of
 
 
 def view_of(
@@ -22,6 +23,8 @@ def view_of(
     trial, clock = trial_of(counting, now), clock_of(entries, now)
     waits = job.closed or (trial is not None and trial.held)
     asked = None if waits else companion.ask(stands.bench)
+    due = None if job.closed else _due(companion, counting, stands, trial)
+    cured = _cured(model, stands, trial)
     spent = _spent(companion, counting, clock)
     suspects, history = history_of(model, stands.moves)
     return JobView(
@@ -33,15 +36,15 @@ def view_of(
         counting=counting,
         bench=stands.bench,
         asked=asked,
-        due=None if job.closed else _due(model, stands, trial),
-        cured=_cured(model, stands, trial),
+        due=due,
+        cured=cured,
         readings=stands.readings,
         tried=stands.tried,
         suspects=suspects,
         history=history,
         clock=clock,
         spent=spent,
-        ahead=None if asked is None else _ahead(asked, spent),
+        ahead=None if job.closed else _ahead(companion, stands, spent, asked, due or cured),
         unread=stands.unread,
         trouble=trouble,
     )
@@ -61,10 +64,13 @@ def line_of(job: OpenJob, entries: tuple[Entry, ...], now: datetime) -> JobLine:
     )
 
 
-def _due(model: Model, stands: Standing, trial: Trial | None) -> Due | None:
+def _due(
+    companion: Companion, counting: tuple[Entry, ...], stands: Standing, trial: Trial | None
+) -> Due | None:
     """The retest that is due, with what the soak proves."""
     if trial is None or not trial.due:
         return None
+    model = companion.model
     fixes, soak = _unjudged(model, stands), trial.soak
     name = str(trial.entry.data["fix"])
     said = trial.entry.data.get("soak")
@@ -80,7 +86,14 @@ def _due(model: Model, stands: Standing, trial: Trial | None) -> Due | None:
         before=chance_cured(model, stands.bench, fixes),
         sofar=proves(model, stands.bench, fixes, trial.soaked),
         planned=proves(model, stands.bench, fixes, to_the_end),
+        otherwise=companion.ask(_still_there(companion, counting).bench),
     )
+
+
+def _still_there(companion: Companion, counting: tuple[Entry, ...]) -> Standing:
+    """Where the job would stand if the retest showed the complaint."""
+    retest = replace(counting[-1], kind=EntryKind.RETEST, data={"result": str(Retest.STILL_THERE)})
+    return standing_of(companion.model, companion.shop, (*counting, retest))
 
 
 def _cured(model: Model, stands: Standing, trial: Trial | None) -> Proves | None:
@@ -112,7 +125,29 @@ def _parts(model: Model, fix: str) -> float:
         return 0.0
 
 
-def _ahead(asked: Asked, spent: Spent) -> Ahead:
-    best = asked.advice.best
-    returned = next(option for option in asked.advice.options if option.kind is Kind.RETURN)
-    return Ahead(best.expected, returned.expected, spent.total + best.expected)
+def _ahead(
+    companion: Companion, stands: Standing, spent: Spent, asked: Asked | None, retest: Due | Proves | None
+) -> Ahead:
+    """What the rest is expected to cost: after the best option, the retest that is due, or a release."""
+    ends = companion.instance
+    if asked is not None:
+        to_finish = asked.advice.best.expected
+    elif isinstance(retest, Due):
+        to_finish = _rest_of_retest(companion, stands, retest)
+    else:
+        assert retest is not None
+        to_finish = (1.0 - retest.cured) * ends.comeback
+    return Ahead(to_finish, ends.give_up, spent.total + to_finish)
+
+
+def _rest_of_retest(companion: Companion, stands: Standing, due: Due) -> float:
+    model, shop = companion.model, companion.shop
+    planned = due.planned.minutes
+    ends = ends_of(model, stands.bench, _unjudged(model, stands), due.soaked, planned)
+    trying = model.retest.takes * shop.hour / 60 + model.retest.ruins * worth_of(model, shop)
+    return (
+        trying
+        + (planned - due.soaked) * shop.waiting_hour / 60
+        + ends.caught * due.otherwise.advice.best.expected
+        + ends.overlooked * companion.instance.comeback
+    )
