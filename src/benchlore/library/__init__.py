@@ -46,6 +46,7 @@ from benchlore.library.errors import (
     NoComplaintError,
     NoJobError,
     NoLibraryError,
+    NoPictureError,
     NoProcedureError,
     NoProofError,
     NotEmptyError,
@@ -64,6 +65,7 @@ from benchlore.library.overview import (
     expected_minutes,
     overview,
 )
+from benchlore.library.pictures import BookPicture, picture_of
 from benchlore.library.planning import Learned, Planned, kept_procedure, learn_board, plan_complaint
 from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
@@ -87,6 +89,7 @@ __all__ = [
     "Believed",
     "Bench",
     "BookOverview",
+    "BookPicture",
     "BookRefusedError",
     "Clock",
     "Close",
@@ -108,6 +111,7 @@ __all__ = [
     "NoComplaintError",
     "NoJobError",
     "NoLibraryError",
+    "NoPictureError",
     "NoProcedureError",
     "NoProofError",
     "NotEmptyError",
@@ -154,6 +158,7 @@ __all__ = [
     "open_library",
     "option_name",
     "overview",
+    "picture_of",
     "plan_complaint",
     "preview_table",
     "prove_complaint",

@@ -1,5 +1,6 @@
 """The bench: jobs that are open, starting one, and the page of one."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime
 from secrets import token_urlsafe
 from typing import Annotated, Final
@@ -16,6 +17,7 @@ from benchlore.library import (
     JobView,
     LibraryError,
     ReadingError,
+    picture_of,
     sound_book_of,
 )
 from benchlore.web.job_page import job_page
@@ -122,7 +124,7 @@ def _job(
     typed: str = "",
     status: int = 200,
 ) -> HTMLResponse:
-    shown = job_page(view, check=check, fix=fix)
+    shown = job_page(view, _sizes(request, view), check=check, fix=fix)
     return page(
         request,
         "job.html",
@@ -133,6 +135,27 @@ def _job(
         error=error,
         typed=typed,
     )
+
+
+def _sizes(request: Request, view: JobView) -> Callable[[str], tuple[float, float] | None]:
+    """Ask for the size of a picture of the job's book."""
+    library = request.app.state.library
+
+    def size(name: str) -> tuple[float, float] | None:
+        try:
+            return picture_of(library, view.job.board, name).size
+        except LibraryError:
+            return None
+
+    return size
+
+
+@router.get("/pictures/{board}/{name}")
+def picture(request: Request, board: str, name: str) -> Response:
+    """A picture of a book. It is somebody's file: shown as an image, it can run nothing."""
+    found = picture_of(request.app.state.library, board, name)
+    headers = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; sandbox"}
+    return Response(found.content, media_type=found.media, headers=headers)
 
 
 @router.post("/bench/{key}")
@@ -189,7 +212,7 @@ def ask_close(request: Request, key: str, outcome: str = Outcome.REPAIRED) -> HT
 
 
 def _close_page(request: Request, view: JobView, outcome: str, error: str) -> HTMLResponse:
-    shown = job_page(view)
+    shown = job_page(view, _sizes(request, view))
     return page(
         request,
         "close.html",

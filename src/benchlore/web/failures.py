@@ -12,6 +12,7 @@ from benchlore.library import (
     LibraryError,
     NoBookError,
     NoComplaintError,
+    NoPictureError,
     NoProcedureError,
     NoProofError,
 )
@@ -22,7 +23,7 @@ from benchlore.proof import ProofError
 from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
 
-NOT_THERE: Final = (NoBookError, NoComplaintError, NoProcedureError, NoProofError, NoOpenJob)
+NOT_THERE: Final = (NoBookError, NoComplaintError, NoProcedureError, NoProofError, NoPictureError, NoOpenJob)
 FORESEEN: Final = (
     LibraryError,
     FileTrouble,

@@ -1,8 +1,8 @@
 """What the page of a job on the bench shows, ready for its template."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 from benchlore.book import CAUTIONS, Check, Fix
 from benchlore.jobs import EntryKind
@@ -27,12 +27,13 @@ from benchlore.model import Model
 from benchlore.press.river import river
 from benchlore.press.scale import Scale, scale_of
 from benchlore.procedure import Kind, Option
-from benchlore.units import share
+from benchlore.units import example_of, share
 
-WIDE: Final = 640
 NARROW: Final = 340
 MOST_OTHERS: Final = 4
 LEAST_CHANCE: Final = 0.005
+CROP: Final = 0.35
+"""The side of the window around a place, as a share of the picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,29 @@ class Result:
     name: str
     chance: str
     leader: str
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where to probe: a picture of the book in its own pixels, and the place on it with a window around."""
+
+    file: str
+    width: float
+    height: float
+    at: tuple[float, float] | None
+
+    @property
+    def window(self) -> str:
+        """A view of the part around the place, as wide as a quarter of the picture."""
+        assert self.at is not None
+        size = CROP * max(self.width, self.height)
+        left = min(max(0.0, self.at[0] - size / 2), max(0.0, self.width - size))
+        top = min(max(0.0, self.at[1] - size / 3), max(0.0, self.height - size * 2 / 3))
+        return f"{left:g} {top:g} {size:g} {size * 2 / 3:g}"
+
+
+Size: TypeAlias = Callable[[str], tuple[float, float] | None]
+"""The size of a picture of the book, by its file."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +103,7 @@ class Card:
     cautions: tuple[str, ...]
     results: tuple[str, ...]
     measures: str
+    place: Place | None
     scale: Scale | None
     why: tuple[str, ...]
     go_on: tuple[str, ...]
@@ -104,7 +129,7 @@ class JobPage:
     card: Card | None
     suspects: tuple[Suspect, ...]
     others_share: str
-    rivers: tuple[str, str]
+    river: str
     notices: tuple[str, ...]
     alternatives: tuple[tuple[str, str, str], ...]
     checks: tuple[tuple[str, str], ...]
@@ -113,18 +138,18 @@ class JobPage:
     journal: tuple[Line, ...]
 
 
-def job_page(view: JobView, *, check: str | None = None, fix: str | None = None) -> JobPage:
+def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | None = None) -> JobPage:
     """Lay out a job's page; ``check`` or ``fix`` asks for another card than the best step's."""
     read = {each.check for each in view.readings if not each.replaced}
     tried = {each.fix for each in view.tried}
     return JobPage(
         view=view,
-        card=_card(view, check, fix),
+        card=_card(view, size, check, fix),
         suspects=_suspects(view),
         others_share=share(view.history[-1].others)
         if view.history and view.history[-1].others > 1e-9
         else "",
-        rivers=(_river(view, WIDE), _river(view, NARROW)),
+        river=_river(view),
         notices=_notices(view),
         alternatives=_alternatives(view),
         checks=tuple((c.name, c.title) for c in view.book.checks.values() if c.name not in read),
@@ -134,7 +159,7 @@ def job_page(view: JobView, *, check: str | None = None, fix: str | None = None)
     )
 
 
-def _card(view: JobView, check: str | None, fix: str | None) -> Card | None:
+def _card(view: JobView, size: Size, check: str | None, fix: str | None) -> Card | None:
     if view.asked is None:
         return None
     best = view.asked.advice.best
@@ -143,13 +168,17 @@ def _card(view: JobView, check: str | None, fix: str | None) -> Card | None:
         option = next(
             (each for each in view.asked.advice.options if (each.kind, each.action) == (kind, name)), None
         )
-        return _work_card(view, kind, str(name), option, proposed=(kind, name) == (best.kind, best.action))
+        return _work_card(
+            view, size, kind, str(name), option, proposed=(kind, name) == (best.kind, best.action)
+        )
     if best.kind is Kind.RETURN:
         return _return_card(view, best)
-    return _work_card(view, best.kind, best.action, best, proposed=True)
+    return _work_card(view, size, best.kind, best.action, best, proposed=True)
 
 
-def _work_card(view: JobView, kind: Kind, name: str, option: Option | None, *, proposed: bool) -> Card:
+def _work_card(
+    view: JobView, size: Size, kind: Kind, name: str, option: Option | None, *, proposed: bool
+) -> Card:
     book, asked = view.book, view.asked
     assert asked is not None
     entry: Check | Fix = book.fixes[name] if kind is Kind.FIX else book.checks[name]
@@ -175,12 +204,20 @@ def _work_card(view: JobView, kind: Kind, name: str, option: Option | None, *, p
             CAUTIONS[hazard] for hazard in hazards_of(works_of(book, entry, view.model.complaint))
         ),
         results=entry.results if isinstance(entry, Check) else (),
-        measures=str(entry.measures) if isinstance(entry, Check) and entry.measures else "",
+        measures=example_of(entry.measures) if isinstance(entry, Check) and entry.measures else "",
+        place=_place(entry, size),
         scale=_scale(view.model, name) if kind is Kind.CHECK else None,
         why=tuple(why_said(asked)) if proposed else _why_not(view, option),
         go_on=(),
         outlooks=_outlooks(view, option),
     )
+
+
+def _place(entry: Check | Fix, size: Size) -> Place | None:
+    picture = entry.picture
+    if picture is None or (found := size(picture.file)) is None:
+        return None
+    return Place(picture.file, *found, picture.at)
 
 
 def _wire_text(fix: Fix) -> str:
@@ -223,6 +260,7 @@ def _return_card(view: JobView, best: Option) -> Card:
         cautions=(),
         results=(),
         measures="",
+        place=None,
         scale=None,
         why=tuple(stop_said(asked)),
         go_on=tuple(go_on_said(asked)),
@@ -268,13 +306,13 @@ def _suspects(view: JobView) -> tuple[Suspect, ...]:
     )
 
 
-def _river(view: JobView, width: int) -> str:
+def _river(view: JobView) -> str:
     titles = _titles(view)
     return river(
         [titles[name] for name in view.suspects],
         [each.shares for each in view.history],
         [f"{each.title} {each.text}" if each.place else "At the start" for each in view.history],
-        width,
+        NARROW,
     )
 
 
