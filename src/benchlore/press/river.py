@@ -10,11 +10,11 @@ from markupsafe import Markup, escape
 
 from benchlore.units import share
 
-STEP: Final = 46
-NAME: Final = 22
+NAME: Final = 18
+"""The least height of a band that carries its letter."""
 LETTERS: Final = "ABCDEF"
 TOP: Final = 8
-HEIGHT: Final = 150
+HEIGHT: Final = 180
 
 
 def river(

@@ -20,6 +20,7 @@ COVERED: Final = 0.95
 """The share of readings in a state that its bar holds."""
 SHUT: Final = 0.5
 """A state that is over range oftener than this has no bar, but the words."""
+TOP: Final = 18
 BAR: Final = 14
 ROW: Final = 34
 SIDE: Final = 10
@@ -57,40 +58,54 @@ class Scale:
 
     def svg(self, width: int, *, values: Sequence[float] = ()) -> Markup:
         """Draw the line; ``values`` are readings to mark. A script moves the mark of class ``lands``."""
-        inner, top = width - 2 * SIDE, 18
-        floor_ = top + ROW * len(self.bars)
+        inner = width - 2 * SIDE
+        foot = TOP + ROW * len(self.bars)
         data = f'data-side="{SIDE}" data-inner="{inner}" aria-label="{escape(self.told)}"'
-        parts = [f'<svg viewBox="0 0 {width} {floor_ + FOOT}" role="img" {data}>']
-        for k, bar in enumerate(self.bars):
-            y = top + ROW * k
-            parts.append(
-                f'<text class="state" x="{SIDE}" y="{y - 4}">{escape(bar.state)}: {escape(bar.text)}</text>'
-            )
-            parts.append(f'<line class="rule" x1="{SIDE}" x2="{width - SIDE}" y1="{y + 8}" y2="{y + 8}"/>')
-            if bar.span is not None:
-                left, right = (SIDE + inner * end for end in bar.span)
-                parts.append(
-                    f'<rect class="bar" x="{left:.1f}" y="{y + 1}" width="{max(2.0, right - left):.1f}" '
-                    f'height="{BAR}"/>'
-                )
-        parts.append(f'<line class="axis" x1="{SIDE}" x2="{width - SIDE}" y1="{floor_}" y2="{floor_}"/>')
-        for at, text in self.ticks:
-            x = SIDE + inner * at
-            anchor = "start" if at < 0.08 else "end" if at > 0.92 else "middle"
-            parts.append(f'<line class="axis" x1="{x:.1f}" x2="{x:.1f}" y1="{floor_}" y2="{floor_ + 5}"/>')
-            place = f'x="{x:.1f}" y="{floor_ + 20}" text-anchor="{anchor}"'
-            parts.append(f'<text class="tick" {place}>{escape(text)}</text>')
-        for value in values:
-            if (lands := self.place(value)) is not None:
-                x = SIDE + inner * lands
-                parts.append(f'<path class="read" d="M{x:.1f} {top - 8}V{floor_ + 2}"/>')
-        parts.append(f'<path class="lands" hidden="" d="M0 {top - 12}V{floor_ + 4}"/></svg>')
-        return Markup("".join(parts))  # noqa: S704 every text in it is escaped above
+        drawn = [
+            f'<svg viewBox="0 0 {width} {foot + FOOT}" role="img" {data}>',
+            *(part for row, bar in enumerate(self.bars) for part in _drawn(bar, TOP + ROW * row, inner)),
+            f'<line class="axis" x1="{SIDE}" x2="{width - SIDE}" y1="{foot}" y2="{foot}"/>',
+            *(_notch(SIDE + inner * at, foot) for at, _ in self.ticks),
+            *(_mark(SIDE + inner * at, foot) for at in map(self.place, values) if at is not None),
+            f'<path class="lands" hidden="" d="M0 {TOP - 12}V{foot + 4}"/>',
+            # Texts come last: the mark goes behind them.
+            *(_said(bar, TOP + ROW * row) for row, bar in enumerate(self.bars)),
+            *(_number(at, text, SIDE + inner * at, foot) for at, text in self.ticks),
+            "</svg>",
+        ]
+        return Markup("".join(drawn))  # noqa: S704 every text in it is escaped
 
     @property
     def told(self) -> str:
         """The scale in words."""
         return "; ".join(f"{bar.state}: {bar.text}" for bar in self.bars)
+
+
+def _drawn(bar: Bar, y: float, inner: int) -> list[str]:
+    """A state's rule, and on it the bar of what it mostly shows."""
+    rule = f'<line class="rule" x1="{SIDE}" x2="{SIDE + inner}" y1="{y + 8}" y2="{y + 8}"/>'
+    if bar.span is None:
+        return [rule]
+    left, right = (SIDE + inner * end for end in bar.span)
+    size = f'x="{left:.1f}" y="{y + 1}" width="{max(2.0, right - left):.1f}" height="{BAR}"'
+    return [rule, f'<rect class="bar" {size}/>']
+
+
+def _said(bar: Bar, y: float) -> str:
+    return f'<text class="state" x="{SIDE}" y="{y - 4}">{escape(bar.state)}: {escape(bar.text)}</text>'
+
+
+def _notch(x: float, foot: float) -> str:
+    return f'<line class="axis" x1="{x:.1f}" x2="{x:.1f}" y1="{foot}" y2="{foot + 5}"/>'
+
+
+def _mark(x: float, foot: float) -> str:
+    return f'<path class="read" d="M{x:.1f} {TOP - 8}V{foot + 2}"/>'
+
+
+def _number(at: float, text: str, x: float, foot: float) -> str:
+    anchor = "start" if at < 0.08 else "end" if at > 0.92 else "middle"
+    return f'<text class="tick" x="{x:.1f}" y="{foot + 20}" text-anchor="{anchor}">{escape(text)}</text>'
 
 
 def scale_of(check: Check, states: Sequence[str]) -> Scale | None:

@@ -7,6 +7,7 @@ from benchlore import __version__
 from benchlore.library import Desk, Library
 from benchlore.web.bench import router as bench
 from benchlore.web.bench_api import router as bench_api
+from benchlore.web.bench_job import router as bench_job
 from benchlore.web.books import router as books
 from benchlore.web.failures import add_failures
 from benchlore.web.guard import add_guards
@@ -28,7 +29,7 @@ def create_app(library: Library) -> FastAPI:
     app.state.desk = Desk(library)
     add_guards(app)
     add_failures(app)
-    for router in (looks, home, bench, bench_api, books):
+    for router in (looks, home, bench, bench_job, bench_api, books):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

@@ -7,17 +7,17 @@ from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 
-from benchlore.jobs import EntryConflict, EntryKind
+from benchlore.jobs import BenchUnstorable, EntryConflict, EntryKind, JobClosed, JobNotClosed
 from benchlore.library import Bench, EntryRefusedError, JobView, ReadingError, evidence_of
 from benchlore.press.scale import scale_of
 from benchlore.units import format_quantity
-from benchlore.web.bench import desk_of, here
+from benchlore.web.at_desk import desk_of, here
 
 router = APIRouter(prefix="/api/bench", tags=["bench"])
 
 REFUSED: dict[int | str, dict[str, Any]] = {
     404: {"description": "There is no such job."},
-    409: {"description": "Somebody else entered something meanwhile."},
+    409: {"description": "Somebody else entered something, closed the job or opened it again meanwhile."},
     422: {"description": "What was sent means nothing to the book, or the job cannot take it."},
 }
 
@@ -111,17 +111,20 @@ def lands(request: Request, key: str, check: str, text: str) -> Landing:
 @router.post("/{key}/entries", responses=REFUSED, status_code=201, response_model=OnBench)
 def enter(request: Request, key: str, entry: NewEntry) -> OnBench | JSONResponse:
     """Store an entry; it is on disk when this answers."""
+    desk, last, token, by = desk_of(request), entry.expected, entry.token, entry.by
     try:
-        view = desk_of(request).enter(
-            key,
-            entry.kind,
-            entry.data,
-            expected=entry.expected,
-            token=entry.token,
-            by=entry.by,
-            now=here(),
-        )
-    except (EntryConflict, EntryRefusedError, ReadingError) as error:
-        status = 409 if isinstance(error, EntryConflict) else 422
+        if entry.kind is EntryKind.REOPEN:
+            view = desk.reopen(key, expected=last, token=token, by=by, now=here())
+        else:
+            view = desk.enter(key, entry.kind, entry.data, expected=last, token=token, by=by, now=here())
+    except (
+        EntryConflict,
+        JobClosed,
+        JobNotClosed,
+        EntryRefusedError,
+        ReadingError,
+        BenchUnstorable,
+    ) as error:
+        status = 409 if isinstance(error, EntryConflict | JobClosed | JobNotClosed) else 422
         return JSONResponse({"error": {"kind": type(error).__name__, "message": str(error)}}, status)
     return _on_bench(view)

@@ -24,7 +24,7 @@ from benchlore.library import (
     works_of,
 )
 from benchlore.model import Model
-from benchlore.press.river import river
+from benchlore.press.river import LETTERS, river
 from benchlore.press.scale import Scale, scale_of
 from benchlore.procedure import Kind, Option
 from benchlore.units import example_of, share
@@ -38,8 +38,9 @@ CROP: Final = 0.35
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """A suspect: its letter in the river, its title, and its share as words and as a number."""
+    """A suspect: its place and letter in the river, its title, and its share as words and as a number."""
 
+    place: int
     letter: str
     name: str
     title: str
@@ -134,6 +135,7 @@ class JobPage:
     alternatives: tuple[tuple[str, str, str], ...]
     checks: tuple[tuple[str, str], ...]
     fixes: tuple[tuple[str, str], ...]
+    setups: tuple[tuple[str, str], ...]
     equipment: tuple[str, ...]
     journal: tuple[Line, ...]
 
@@ -154,6 +156,7 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
         alternatives=_alternatives(view),
         checks=tuple((c.name, c.title) for c in view.book.checks.values() if c.name not in read),
         fixes=tuple((f.name, f.title) for f in view.book.fixes.values() if f.name not in tried),
+        setups=tuple((s.name, s.title) for s in view.book.setups.values() if s.name not in view.bench.setups),
         equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
         journal=_journal(view),
     )
@@ -297,13 +300,15 @@ def _titles(view: JobView) -> dict[str, str]:
 
 
 def _suspects(view: JobView) -> tuple[Suspect, ...]:
+    """The suspects, the strongest now first; a letter stays that of its band."""
     if not view.history:
         return ()
     titles, now = _titles(view), view.history[-1].shares
-    return tuple(
-        Suspect(letter, name, titles[name], share(part), part)
-        for letter, name, part in zip("ABCDEF", view.suspects, now, strict=False)
-    )
+    found = [
+        Suspect(place, LETTERS[place], name, titles[name], share(part), part)
+        for place, (name, part) in enumerate(zip(view.suspects, now, strict=True))
+    ]
+    return tuple(sorted(found, key=lambda each: -each.part))
 
 
 def _river(view: JobView) -> str:
@@ -346,12 +351,14 @@ def _signed(amount: float) -> str:
 def _journal(view: JobView) -> tuple[Line, ...]:
     counting = {entry.place for entry in view.counting}
     understood = {each.place: f"{each.title}: {each.understood}" for each in view.readings}
+    opened = view.job.opened.astimezone().date()
     lines = []
     for entry in view.entries:
         text = understood.get(entry.place) or _entry_text(view, entry.kind, entry.data)
-        at = entry.at.astimezone().strftime("%H:%M")
+        at = entry.at.astimezone()
+        told = at.strftime("%H:%M" if at.date() == opened else "%d %b %H:%M")
         counts = entry.place in counting or entry.kind is EntryKind.UNDO
-        lines.append(Line(entry.place, at, entry.by, text, counts))
+        lines.append(Line(entry.place, told, entry.by, text, counts))
     return tuple(reversed(lines))
 
 
@@ -361,7 +368,7 @@ def _entry_text(view: JobView, kind: EntryKind, data: object) -> str:
     name = str(get("fix") or get("check") or get("name") or "")
     titles: Sequence[str] = [
         entry.title
-        for group in (view.book.fixes, view.book.checks)
+        for group in (view.book.fixes, view.book.checks, view.book.setups)
         for key, entry in group.items()
         if key == name
     ]
@@ -370,9 +377,9 @@ def _entry_text(view: JobView, kind: EntryKind, data: object) -> str:
         EntryKind.READING: f"{title}: {get('text')}",
         EntryKind.SKIP: f"Cannot be done: {title}",
         EntryKind.WITHOUT: f"Missing today: {get('equipment')}",
-        EntryKind.SETUP: f"Stands: {name}",
+        EntryKind.SETUP: f"Stands: {title}",
         EntryKind.FIX: f"Fix done: {title}",
-        EntryKind.SOAK: f"Soak begun, {get('minutes')} min",
+        EntryKind.SOAK: f"Soak begun, {float(get('minutes') or 0):g} min",
         EntryKind.RETEST: f"Complaint tried again: {get('result')}",
         EntryKind.CLOCK: f"Clock: {get('to')}",
         EntryKind.NOTE: f"Note: {get('text')}",

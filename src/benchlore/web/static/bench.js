@@ -80,6 +80,8 @@ if (filter) {
       const text = `${section.dataset.words} ${section.textContent}`.toLowerCase();
       section.hidden = !words.every((word) => text.includes(word));
     }
+    const none = document.querySelector("#none");
+    none.hidden = Boolean(document.querySelector(`${filter.dataset.filters} > :not([hidden])`));
   });
 }
 
