@@ -1,5 +1,6 @@
 """The bench: jobs that are open or closed, starting one, and the pictures of a book."""
 
+from contextlib import suppress
 from secrets import token_urlsafe
 
 from fastapi import APIRouter, Request
@@ -9,6 +10,7 @@ from starlette.datastructures import FormData
 from benchlore.book import Book
 from benchlore.jobs import BenchUnstorable, Identity
 from benchlore.library import LibraryError, picture_of, sound_book_of
+from benchlore.notation import FileTrouble
 from benchlore.web.at_desk import Sent, desk_of, here, text_in, typed_in
 from benchlore.web.looks import page
 
@@ -22,8 +24,8 @@ router = APIRouter(include_in_schema=False)
 def bench(request: Request) -> HTMLResponse:
     """List the open jobs, and what a new one can be about."""
     books = _books(request)
-    lines = desk_of(request).jobs(here())
-    return page(request, "bench.html", lines=lines, books=books)
+    broken = [board for board in request.app.state.library.boards() if board not in books]
+    return page(request, "bench.html", lines=desk_of(request).jobs(here()), books=books, broken=broken)
 
 
 @router.get("/bench/closed")
@@ -36,8 +38,12 @@ def closed(request: Request) -> HTMLResponse:
 def _books(request: Request) -> dict[str, Book]:
     """The books without errors, by board."""
     library = request.app.state.library
-    found = {board: sound_book_of(library, board).book for board in library.boards()}
-    return {board: book for board, book in found.items() if book is not None}
+    found: dict[str, Book] = {}
+    for board in library.boards():
+        with suppress(LibraryError, FileTrouble):
+            if (book := sound_book_of(library, board).book) is not None:
+                found[board] = book
+    return found
 
 
 @router.get("/bench/start")

@@ -128,12 +128,14 @@ class JobPage:
 
     view: JobView
     card: Card | None
+    retest_cautions: tuple[str, ...]
     suspects: tuple[Suspect, ...]
     others_share: str
     river: str
     notices: tuple[str, ...]
     alternatives: tuple[tuple[str, str, str], ...]
     checks: tuple[tuple[str, str], ...]
+    again: tuple[tuple[str, str], ...]
     fixes: tuple[tuple[str, str], ...]
     setups: tuple[tuple[str, str], ...]
     equipment: tuple[str, ...]
@@ -147,6 +149,7 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
     return JobPage(
         view=view,
         card=_card(view, size, check, fix),
+        retest_cautions=_retest_cautions(view),
         suspects=_suspects(view),
         others_share=share(view.history[-1].others)
         if view.history and view.history[-1].others > 1e-9
@@ -154,7 +157,10 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
         river=_river(view),
         notices=_notices(view),
         alternatives=_alternatives(view),
-        checks=tuple((c.name, c.title) for c in view.book.checks.values() if c.name not in read),
+        checks=tuple(
+            (c.name, c.title) for c in view.book.checks.values() if view.asked is None or c.name not in read
+        ),
+        again=tuple((c.name, c.title) for c in view.book.checks.values() if c.name in read),
         fixes=tuple((f.name, f.title) for f in view.book.fixes.values() if f.name not in tried),
         setups=tuple((s.name, s.title) for s in view.book.setups.values() if s.name not in view.bench.setups),
         equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
@@ -162,28 +168,37 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
     )
 
 
+def _retest_cautions(view: JobView) -> tuple[str, ...]:
+    retest = view.book.complaints[view.job.complaint].retest
+    return tuple(CAUTIONS[hazard] for hazard in hazards_of([retest]))
+
+
 def _card(view: JobView, size: Size, check: str | None, fix: str | None) -> Card | None:
+    if view.job.closed:
+        return None
+    if check in view.book.checks:
+        return _chosen_card(view, size, Kind.CHECK, str(check))
+    if fix in view.book.fixes:
+        return _chosen_card(view, size, Kind.FIX, str(fix))
     if view.asked is None:
         return None
     best = view.asked.advice.best
-    if check in view.book.checks or fix in view.book.fixes:
-        kind, name = (Kind.CHECK, check) if check in view.book.checks else (Kind.FIX, fix)
-        option = next(
-            (each for each in view.asked.advice.options if (each.kind, each.action) == (kind, name)), None
-        )
-        return _work_card(
-            view, size, kind, str(name), option, proposed=(kind, name) == (best.kind, best.action)
-        )
     if best.kind is Kind.RETURN:
         return _return_card(view, best)
     return _work_card(view, size, best.kind, best.action, best, proposed=True)
 
 
+def _chosen_card(view: JobView, size: Size, kind: Kind, name: str) -> Card:
+    """A card that was asked for; it was weighed only where a step is due."""
+    options = view.asked.advice.options if view.asked is not None else ()
+    option = next((each for each in options if (each.kind, each.action) == (kind, name)), None)
+    return _work_card(view, size, kind, name, option, proposed=bool(options) and option is options[0])
+
+
 def _work_card(
     view: JobView, size: Size, kind: Kind, name: str, option: Option | None, *, proposed: bool
 ) -> Card:
-    book, asked = view.book, view.asked
-    assert asked is not None
+    book = view.book
     entry: Check | Fix = book.fixes[name] if kind is Kind.FIX else book.checks[name]
     made_now = option.setups if option else ()
     fix = entry if isinstance(entry, Fix) else None
@@ -210,7 +225,7 @@ def _work_card(
         measures=example_of(entry.measures) if isinstance(entry, Check) and entry.measures else "",
         place=_place(entry, size),
         scale=_scale(view.model, name) if kind is Kind.CHECK else None,
-        why=tuple(why_said(asked)) if proposed else _why_not(view, option),
+        why=_why(view, option, proposed=proposed),
         go_on=(),
         outlooks=_outlooks(view, option),
     )
@@ -230,9 +245,12 @@ def _wire_text(fix: Fix) -> str:
     return f"Wire from {fix.wire.start} to {fix.wire.end}; it carries {1000 * fix.wire.carries:.3g} mA{drop}."
 
 
-def _why_not(view: JobView, option: Option | None) -> tuple[str, ...]:
+def _why(view: JobView, option: Option | None, *, proposed: bool) -> tuple[str, ...]:
     asked = view.asked
-    assert asked is not None
+    if asked is None:
+        return ()
+    if proposed:
+        return tuple(why_said(asked))
     if option is None:
         return ("The best step is another one; this one was not weighed.",)
     more = asked.advice.beyond(option)
