@@ -18,7 +18,7 @@ from benchlore.library.advice_words import (
     why_said,
 )
 from benchlore.library.asking import Asked, Companion, ask, companion_of
-from benchlore.library.bench import UNCLEAR, Bench, ReadAs
+from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.desk import Desk
 from benchlore.library.desk_values import (
@@ -56,6 +56,7 @@ from benchlore.library.errors import (
     NoComplaintError,
     NoJobError,
     NoLibraryError,
+    NoPictureError,
     NoProcedureError,
     NoProofError,
     NotEmptyError,
@@ -64,7 +65,7 @@ from benchlore.library.errors import (
     ReadingError,
     ShopRefusedError,
 )
-from benchlore.library.folder import Library, init_library, open_library
+from benchlore.library.folder import Library, init_library, open_library, sound_book_of
 from benchlore.library.knowledge import (
     Cell,
     CheckKnown,
@@ -85,6 +86,7 @@ from benchlore.library.overview import (
     expected_minutes,
     overview,
 )
+from benchlore.library.pictures import BookPicture, picture_of
 from benchlore.library.planning import (
     KeptPlan,
     Learned,
@@ -138,6 +140,7 @@ __all__ = [
     "Bench",
     "BookChangedError",
     "BookOverview",
+    "BookPicture",
     "BookRefusedError",
     "BookText",
     "BookUnsoundError",
@@ -172,6 +175,7 @@ __all__ = [
     "NoComplaintError",
     "NoJobError",
     "NoLibraryError",
+    "NoPictureError",
     "NoProcedureError",
     "NoProofError",
     "NotEmptyError",
@@ -216,6 +220,7 @@ __all__ = [
     "cost_text",
     "diff_of",
     "draft_mapping",
+    "evidence_of",
     "expected_minutes",
     "export_jobs",
     "fault_titles",
@@ -236,6 +241,7 @@ __all__ = [
     "open_library",
     "option_name",
     "overview",
+    "picture_of",
     "plan_complaint",
     "preview_table",
     "prove_complaint",
@@ -247,6 +253,7 @@ __all__ = [
     "sheet_of",
     "shown_of",
     "silent",
+    "sound_book_of",
     "stop_said",
     "stored_job",
     "take_in",

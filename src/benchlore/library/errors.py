@@ -10,6 +10,7 @@ LibraryError
 ├── ShopRefusedError      the shop file has errors
 ├── NoComplaintError      the book has no such complaint
 ├── NoProcedureError      nothing was planned yet for that board, complaint and shop
+├── NoPictureError        a book's folder has no such picture
 ├── NoProofError          nothing was proven yet for that board, complaint and shop
 ├── OtherBookError        another version of a book cannot be compared with
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
@@ -132,6 +133,14 @@ class OtherBookError(LibraryError):
     def __init__(self, file: str, reason: str) -> None:
         self.file = file
         super().__init__(f"{file}: {reason}")
+
+
+class NoPictureError(LibraryError):
+    """A book's folder has no such picture."""
+
+    def __init__(self, board: str, name: str) -> None:
+        self.board, self.name = board, name
+        super().__init__(f"the book '{board}' has no picture {quoted(name)} that a page can show")
 
 
 class MappingRefusedError(LibraryError):

@@ -110,6 +110,11 @@ UNITS: Final[Mapping[Measure, Unit]] = MappingProxyType(
 )
 
 
+def example_of(measure: Measure) -> str:
+    """How a reading of a measure may be written: ``3.3 V or 50 mV``."""
+    return UNITS[measure].example
+
+
 def unit_symbol(measure: Measure) -> str:
     """Return the SI unit that values of ``measure`` are in, such as ``ohm`` or ``°C``; empty for a count."""
     return UNITS[measure].symbol

@@ -4,7 +4,10 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from benchlore import __version__
-from benchlore.library import Library
+from benchlore.library import Desk, Library
+from benchlore.web.bench import router as bench
+from benchlore.web.bench_api import router as bench_api
+from benchlore.web.bench_job import router as bench_job
 from benchlore.web.books import ProofPages
 from benchlore.web.books import router as books
 from benchlore.web.books_api import router as books_api
@@ -30,11 +33,13 @@ def create_app(library: Library) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.library = library
+    app.state.desk = Desk(library)
     prepare_intake(app.state, library)
     app.state.proof_pages = ProofPages()
     add_guards(app)
     add_failures(app)
-    for router in (looks, home, editor, books, books_api, jobs, intake, records_api):
+    records = (jobs, intake, records_api)
+    for router in (looks, home, bench, bench_job, bench_api, editor, books, books_api, *records):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

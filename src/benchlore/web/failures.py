@@ -9,12 +9,13 @@ from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 from starlette.routing import Match
 
-from benchlore.jobs import StoreTrouble
+from benchlore.jobs import BenchUnstorable, JobClosed, JobNotClosed, NoOpenJob, NumberTaken, StoreTrouble
 from benchlore.library import (
     LibraryError,
     NoBookError,
     NoComplaintError,
     NoJobError,
+    NoPictureError,
     NoProcedureError,
     NoProofError,
 )
@@ -30,11 +31,25 @@ NOT_THERE: Final = (
     NoBookError,
     NoComplaintError,
     NoJobError,
+    NoOpenJob,
+    NoPictureError,
     NoProcedureError,
     NoProofError,
     UploadGoneError,
 )
-FORESEEN: Final = (LibraryError, FileTrouble, StoreTrouble, ModelError, PlanningError, ProofError)
+FORESEEN: Final = (
+    LibraryError,
+    FileTrouble,
+    StoreTrouble,
+    ModelError,
+    PlanningError,
+    ProofError,
+    NoOpenJob,
+    JobClosed,
+    JobNotClosed,
+    NumberTaken,
+    BenchUnstorable,
+)
 """What can go wrong outside the program; each composes its own message."""
 
 METHODS: Final = ("DELETE", "GET", "HEAD", "OPTIONS", "PATCH", "POST", "PUT")

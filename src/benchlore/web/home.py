@@ -9,7 +9,7 @@ router = APIRouter(include_in_schema=False)
 @router.get("/")
 def first() -> RedirectResponse:
     """Lead to where work goes on."""
-    return RedirectResponse("/books", 303)
+    return RedirectResponse("/bench", 303)
 
 
 @router.get("/favicon.ico")

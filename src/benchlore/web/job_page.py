@@ -1,0 +1,410 @@
+"""What the page of a job on the bench shows, ready for its template."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+from benchlore.book import CAUTIONS, Check, Fix
+from benchlore.jobs import EntryKind
+from benchlore.library import (
+    JobView,
+    alike_said,
+    conflict_said,
+    cost_text,
+    go_on_said,
+    held_back_said,
+    option_name,
+    stop_said,
+    why_said,
+)
+from benchlore.library.sheet import (
+    hazards_of,
+    minutes,
+    retest_text,
+    setup_sentence,
+    standing_sentence,
+    works_of,
+)
+from benchlore.model import Model
+from benchlore.press.river import LETTERS, river
+from benchlore.press.scale import Scale, scale_of
+from benchlore.procedure import Kind, Option
+from benchlore.units import example_of, share
+
+NARROW: Final = 340
+MOST_OTHERS: Final = 4
+LEAST_CHANCE: Final = 0.005
+CROP: Final = 0.35
+"""The side of the window around a place, as a share of the picture."""
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A suspect: its place and letter in the river, its title, and its share as words and as a number."""
+
+    place: int
+    letter: str
+    name: str
+    title: str
+    share: str
+    part: float
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """What a result of the step would lead to."""
+
+    name: str
+    chance: str
+    leader: str
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where to probe: a picture of the book in its own pixels, and the place on it with a window around."""
+
+    file: str
+    width: float
+    height: float
+    at: tuple[float, float] | None
+
+    @property
+    def window(self) -> str:
+        """A view of the part around the place, as wide as a quarter of the picture."""
+        assert self.at is not None
+        size = CROP * max(self.width, self.height)
+        left = min(max(0.0, self.at[0] - size / 2), max(0.0, self.width - size))
+        top = min(max(0.0, self.at[1] - size / 3), max(0.0, self.height - size * 2 / 3))
+        return f"{left:g} {top:g} {size:g} {size * 2 / 3:g}"
+
+
+Size: TypeAlias = Callable[[str], tuple[float, float] | None]
+"""The size of a picture of the book, by its file."""
+
+
+@dataclass(frozen=True, eq=False)
+class Card:
+    """One step to do now: a check, a fix, or the return.
+
+    ``proposed`` is whether it is the best step; ``scale`` the number line of a check that gives a number.
+    ``soak`` is the soak in minutes that is best after a fix.
+    """
+
+    kind: Kind
+    name: str
+    title: str
+    proposed: bool
+    setups: tuple[str, ...]
+    setup_names: tuple[str, ...]
+    standing: str
+    how: str
+    time: str
+    retest: str
+    soak: float
+    parts: tuple[str, ...]
+    wire: str
+    cautions: tuple[str, ...]
+    results: tuple[str, ...]
+    measures: str
+    place: Place | None
+    scale: Scale | None
+    why: tuple[str, ...]
+    go_on: tuple[str, ...]
+    outlooks: tuple[Result, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An entry of the journal in words; ``counts`` is whether no undo took it back."""
+
+    place: int
+    at: str
+    by: str
+    text: str
+    counts: bool
+
+
+@dataclass(frozen=True, eq=False)
+class JobPage:
+    """A job's page."""
+
+    view: JobView
+    card: Card | None
+    retest_cautions: tuple[str, ...]
+    suspects: tuple[Suspect, ...]
+    others_share: str
+    river: str
+    notices: tuple[str, ...]
+    alternatives: tuple[tuple[str, str, str], ...]
+    checks: tuple[tuple[str, str], ...]
+    again: tuple[tuple[str, str], ...]
+    fixes: tuple[tuple[str, str], ...]
+    setups: tuple[tuple[str, str], ...]
+    equipment: tuple[str, ...]
+    journal: tuple[Line, ...]
+
+
+def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | None = None) -> JobPage:
+    """Lay out a job's page; ``check`` or ``fix`` asks for another card than the best step's."""
+    read = {each.check for each in view.readings if not each.replaced}
+    tried = {each.fix for each in view.tried}
+    return JobPage(
+        view=view,
+        card=_card(view, size, check, fix),
+        retest_cautions=_retest_cautions(view),
+        suspects=_suspects(view),
+        others_share=share(view.history[-1].others)
+        if view.history and view.history[-1].others > 1e-9
+        else "",
+        river=_river(view),
+        notices=_notices(view),
+        alternatives=_alternatives(view),
+        checks=tuple(
+            (c.name, c.title) for c in view.book.checks.values() if view.asked is None or c.name not in read
+        ),
+        again=tuple((c.name, c.title) for c in view.book.checks.values() if c.name in read),
+        fixes=tuple((f.name, f.title) for f in view.book.fixes.values() if f.name not in tried),
+        setups=tuple((s.name, s.title) for s in view.book.setups.values() if s.name not in view.bench.setups),
+        equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
+        journal=_journal(view),
+    )
+
+
+def _retest_cautions(view: JobView) -> tuple[str, ...]:
+    retest = view.book.complaints[view.job.complaint].retest
+    return tuple(CAUTIONS[hazard] for hazard in hazards_of([retest]))
+
+
+def _card(view: JobView, size: Size, check: str | None, fix: str | None) -> Card | None:
+    if view.job.closed:
+        return None
+    if check in view.book.checks:
+        return _chosen_card(view, size, Kind.CHECK, str(check))
+    if fix in view.book.fixes:
+        return _chosen_card(view, size, Kind.FIX, str(fix))
+    if view.asked is None:
+        return None
+    best = view.asked.advice.best
+    if best.kind is Kind.RETURN:
+        return _return_card(view, best)
+    return _work_card(view, size, best.kind, best.action, best, proposed=True)
+
+
+def _chosen_card(view: JobView, size: Size, kind: Kind, name: str) -> Card:
+    """A card that was asked for; it was weighed only where a step is due."""
+    options = view.asked.advice.options if view.asked is not None else ()
+    option = next((each for each in options if (each.kind, each.action) == (kind, name)), None)
+    return _work_card(view, size, kind, name, option, proposed=bool(options) and option is options[0])
+
+
+def _work_card(
+    view: JobView, size: Size, kind: Kind, name: str, option: Option | None, *, proposed: bool
+) -> Card:
+    book = view.book
+    entry: Check | Fix = book.fixes[name] if kind is Kind.FIX else book.checks[name]
+    made_now = option.setups if option else ()
+    fix = entry if isinstance(entry, Fix) else None
+    soak = option.soak if option else view.model.retest.waits
+    complaint = book.complaints[view.model.complaint]
+    return Card(
+        kind=kind,
+        name=name,
+        title=entry.title,
+        proposed=proposed,
+        setups=tuple(setup_sentence(book.setups[setup]) for setup in made_now),
+        setup_names=made_now,
+        standing=standing_sentence(book, entry, made_now),
+        how=entry.how,
+        time=minutes(entry.work),
+        retest=retest_text(complaint, soak) if fix else "",
+        soak=soak,
+        parts=tuple(f"{part.title} ({part.price:.2f} {book.currency})" for part in fix.parts) if fix else (),
+        wire=_wire_text(fix) if fix else "",
+        cautions=tuple(
+            CAUTIONS[hazard] for hazard in hazards_of(works_of(book, entry, view.model.complaint))
+        ),
+        results=entry.results if isinstance(entry, Check) else (),
+        measures=example_of(entry.measures) if isinstance(entry, Check) and entry.measures else "",
+        place=_place(entry, size),
+        scale=_scale(view.model, name) if kind is Kind.CHECK else None,
+        why=_why(view, option, proposed=proposed),
+        go_on=(),
+        outlooks=_outlooks(view, option),
+    )
+
+
+def _place(entry: Check | Fix, size: Size) -> Place | None:
+    picture = entry.picture
+    if picture is None or (found := size(picture.file)) is None:
+        return None
+    return Place(picture.file, *found, picture.at)
+
+
+def _wire_text(fix: Fix) -> str:
+    if fix.wire is None:
+        return ""
+    drop = "" if fix.wire.may_drop is None else f", and may drop {1000 * fix.wire.may_drop:.3g} mV"
+    return f"Wire from {fix.wire.start} to {fix.wire.end}; it carries {1000 * fix.wire.carries:.3g} mA{drop}."
+
+
+def _why(view: JobView, option: Option | None, *, proposed: bool) -> tuple[str, ...]:
+    asked = view.asked
+    if asked is None:
+        return ()
+    if proposed:
+        return tuple(why_said(asked))
+    if option is None:
+        return ("The best step is another one; this one was not weighed.",)
+    more = asked.advice.beyond(option)
+    currency = asked.shop.currency
+    return (
+        f"It costs {cost_text(option.cost, currency)}.",
+        f"Done first, the job is expected to cost {more:.2f} {currency} more than with the best step.",
+    )
+
+
+def _return_card(view: JobView, best: Option) -> Card:
+    asked = view.asked
+    assert asked is not None
+    return Card(
+        kind=Kind.RETURN,
+        name="",
+        title=option_name(best).capitalize(),
+        proposed=True,
+        setups=(),
+        setup_names=(),
+        standing="",
+        how="",
+        time="",
+        retest="",
+        soak=0.0,
+        parts=(),
+        wire="",
+        cautions=(),
+        results=(),
+        measures="",
+        place=None,
+        scale=None,
+        why=tuple(stop_said(asked)),
+        go_on=tuple(go_on_said(asked)),
+        outlooks=(),
+    )
+
+
+def _scale(model: Model, name: str) -> Scale | None:
+    check = next(check for check in model.checks if check.name == name)
+    return scale_of(check, model.conditions[check.condition].states)
+
+
+def _outlooks(view: JobView, option: Option | None) -> tuple[Result, ...]:
+    if option is None or view.asked is None:
+        return ()
+    titles = _titles(view)
+    before = dict(view.asked.advice.suspects)
+    return tuple(
+        Result(
+            each.result,
+            share(each.chance),
+            "".join(
+                f"{titles[fault]} {share(before.get(fault, 0.0))} → {share(chance)}"
+                for fault, chance in each.suspects[:1]
+            ),
+        )
+        for each in option.outlooks
+        if each.chance >= LEAST_CHANCE
+    )
+
+
+def _titles(view: JobView) -> dict[str, str]:
+    return dict(zip(view.model.faults, view.model.fault_titles, strict=True))
+
+
+def _suspects(view: JobView) -> tuple[Suspect, ...]:
+    """The suspects, the strongest now first; a letter stays that of its band."""
+    if not view.history:
+        return ()
+    titles, now = _titles(view), view.history[-1].shares
+    found = [
+        Suspect(place, LETTERS[place], name, titles[name], share(part), part)
+        for place, (name, part) in enumerate(zip(view.suspects, now, strict=True))
+    ]
+    return tuple(sorted(found, key=lambda each: -each.part))
+
+
+def _river(view: JobView) -> str:
+    titles = _titles(view)
+    return river(
+        [titles[name] for name in view.suspects],
+        [each.shares for each in view.history],
+        [f"{each.title} {each.text}" if each.place else "At the start" for each in view.history],
+        NARROW,
+    )
+
+
+def _notices(view: JobView) -> tuple[str, ...]:
+    said: list[str] = [view.trouble] if view.trouble else []
+    said += [f"Entry {each.entry.place} does not count: {each.reason}" for each in view.unread]
+    if view.asked is not None:
+        said += [conflict_said(view.asked), *alike_said(view.asked), *held_back_said(view.asked)]
+    return tuple(text for text in said if text)
+
+
+def _alternatives(view: JobView) -> tuple[tuple[str, str, str], ...]:
+    """(kind, name, text) of the next best options."""
+    if view.asked is None:
+        return ()
+    advice, currency = view.asked.advice, view.shop.currency
+    return tuple(
+        (
+            option.kind.value,
+            option.action,
+            f"{option_name(option)}: {_signed(advice.beyond(option))} {currency}",
+        )
+        for option in advice.options[1 : 1 + MOST_OTHERS]
+    )
+
+
+def _signed(amount: float) -> str:
+    return f"{'−' if amount < 0 else '+'}{abs(amount):,.2f}"
+
+
+def _journal(view: JobView) -> tuple[Line, ...]:
+    counting = {entry.place for entry in view.counting}
+    understood = {each.place: f"{each.title}: {each.understood}" for each in view.readings}
+    opened = view.job.opened.astimezone().date()
+    lines = []
+    for entry in view.entries:
+        text = understood.get(entry.place) or _entry_text(view, entry.kind, entry.data)
+        at = entry.at.astimezone()
+        told = at.strftime("%H:%M" if at.date() == opened else "%d %b %H:%M")
+        counts = entry.place in counting or entry.kind is EntryKind.UNDO
+        lines.append(Line(entry.place, told, entry.by, text, counts))
+    return tuple(reversed(lines))
+
+
+def _entry_text(view: JobView, kind: EntryKind, data: object) -> str:
+    assert isinstance(data, dict) or hasattr(data, "get")
+    get = data.get
+    name = str(get("fix") or get("check") or get("name") or "")
+    titles: Sequence[str] = [
+        entry.title
+        for group in (view.book.fixes, view.book.checks, view.book.setups)
+        for key, entry in group.items()
+        if key == name
+    ]
+    title = titles[0] if titles else name
+    words = {
+        EntryKind.READING: f"{title}: {get('text')}",
+        EntryKind.SKIP: f"Cannot be done: {title}",
+        EntryKind.WITHOUT: f"Missing today: {get('equipment')}",
+        EntryKind.SETUP: f"Stands: {title}",
+        EntryKind.FIX: f"Fix done: {title}",
+        EntryKind.SOAK: f"Soak begun, {float(get('minutes') or 0):g} min",
+        EntryKind.RETEST: f"Complaint tried again: {get('result')}",
+        EntryKind.CLOCK: f"Clock: {get('to')}",
+        EntryKind.NOTE: f"Note: {get('text')}",
+        EntryKind.UNDO: f"Back to entry {get('to')}" if get("to") else "Back to the start",
+        EntryKind.CLOSE: f"Closed: {get('outcome')}",
+        EntryKind.REOPEN: "Opened again",
+    }
+    return words[kind]
