@@ -1,7 +1,6 @@
 """What a job's page, or another program, asks for while a job is on the bench."""
 
 from datetime import datetime
-from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse
@@ -11,15 +10,10 @@ from benchlore.jobs import BenchUnstorable, EntryConflict, EntryKind, JobClosed,
 from benchlore.library import Bench, EntryRefusedError, JobView, ReadingError, evidence_of
 from benchlore.press.scale import scale_of
 from benchlore.units import format_quantity
+from benchlore.web.answers import failing
 from benchlore.web.at_desk import desk_of, here
 
 router = APIRouter(prefix="/api/bench", tags=["bench"])
-
-REFUSED: dict[int | str, dict[str, Any]] = {
-    404: {"description": "There is no such job."},
-    409: {"description": "Somebody else entered something, closed the job or opened it again meanwhile."},
-    422: {"description": "What was sent means nothing to the book, or the job cannot take it."},
-}
 
 
 class OnBench(BaseModel):
@@ -52,7 +46,7 @@ class NewEntry(BaseModel):
     by: str = Field(default="", max_length=200)
 
 
-@router.get("")
+@router.get("", responses=failing(409))
 def open_jobs(request: Request) -> list[OnBench]:
     """List the open jobs, the last touched first."""
     return [
@@ -69,7 +63,7 @@ def open_jobs(request: Request) -> list[OnBench]:
     ]
 
 
-@router.get("/{key}", responses=REFUSED)
+@router.get("/{key}", responses=failing(404, 409, 422))
 def one(request: Request, key: str) -> OnBench:
     """Say where a job stands."""
     return _on_bench(desk_of(request).view(key, here()))
@@ -88,7 +82,7 @@ def _on_bench(view: JobView) -> OnBench:
     )
 
 
-@router.get("/{key}/lands", responses=REFUSED)
+@router.get("/{key}/lands", responses=failing(404, 409, 422))
 def lands(request: Request, key: str, check: str, text: str) -> Landing:
     """Say how a reading would be understood; nothing is stored."""
     model = desk_of(request).view(key, here()).model
@@ -108,7 +102,12 @@ def lands(request: Request, key: str, check: str, text: str) -> Landing:
     )
 
 
-@router.post("/{key}/entries", responses=REFUSED, status_code=201, response_model=OnBench)
+@router.post(
+    "/{key}/entries",
+    responses=failing(400, 403, 404, 409, 413, 422),
+    status_code=201,
+    response_model=OnBench,
+)
 def enter(request: Request, key: str, entry: NewEntry) -> OnBench | JSONResponse:
     """Store an entry; it is on disk when this answers."""
     desk, last, token, by = desk_of(request), entry.expected, entry.token, entry.by

@@ -10,6 +10,7 @@ from pydantic import BaseModel, BeforeValidator, Field
 from benchlore.jobs import Job, JobLine, Outcome, Retest, Search, Source
 from benchlore.jobs.intake import Verdict
 from benchlore.library import find_jobs, stored_job
+from benchlore.web.answers import failing
 from benchlore.web.intake_work import Work
 from benchlore.web.jobs import LARGEST_PAGE, named_in
 from benchlore.web.uploads import Upload
@@ -17,19 +18,6 @@ from benchlore.web.uploads import Upload
 MOST_ON_A_PAGE = 500
 
 router = APIRouter(prefix="/api", tags=["jobs"])
-
-
-class ErrorSaid(BaseModel):
-    """What went wrong."""
-
-    kind: str = Field(description="The case, such as NoJobError.")
-    message: str = Field(description="In words.")
-
-
-class ErrorAnswer(BaseModel):
-    """Every answer that is an error."""
-
-    error: ErrorSaid
 
 
 class JobShort(BaseModel):
@@ -137,7 +125,7 @@ def list_jobs(  # noqa: PLR0913, PLR0917  each is a parameter of the address
     )
 
 
-@router.get("/jobs/{shop}/{number:path}", operation_id="get_job", responses={404: {"model": ErrorAnswer}})
+@router.get("/jobs/{shop}/{number:path}", operation_id="get_job", responses=failing(404, 409, 422))
 def get_job(request: Request, shop: str, number: str) -> JobWhole:  # noqa: ARG001  read from the raw address
     """Return one recorded job; a ``/`` in the shop or the number is written ``%2F``."""
     job, sources = stored_job(request.app.state.library, *named_in(request))
@@ -196,7 +184,7 @@ class IntakeTold(BaseModel):
     taken: list[dict[str, int]] = Field(description="What each taking in gave.")
 
 
-@router.get("/intake/{token}", operation_id="get_intake", responses={404: {"model": ErrorAnswer}})
+@router.get("/intake/{token}", operation_id="get_intake", responses=failing(404, 409, 422))
 def get_intake(request: Request, token: str) -> IntakeTold:
     """Say how far an uploaded sheet is."""
     upload = request.app.state.uploads.get(token)
