@@ -162,7 +162,9 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
         checks=tuple(
             (c.name, c.title) for c in view.book.checks.values() if view.asked is None or c.name not in read
         ),
-        again=tuple((c.name, c.title) for c in view.book.checks.values() if c.name in read),
+        again=tuple(
+            (c.name, c.title) for c in view.book.checks.values() if c.measures is not None and c.name in read
+        ),
         fixes=tuple((f.name, f.title) for f in view.book.fixes.values() if f.name not in tried),
         setups=tuple((s.name, s.title) for s in view.book.setups.values() if s.name not in view.bench.setups),
         equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
