@@ -1,23 +1,17 @@
-"""The commands, one function each: ask ``library``, print the answer, choose the exit code."""
+"""The commands about procedures: plan, print, go on from anywhere, prove."""
 
-import webbrowser
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from benchlore.book import json_schema as book_schema
 from benchlore.cli import (
     compare_text,
-    intake_text,
     next_text,
     proof_text,
-    review_text,
     shortfall_text,
 )
 from benchlore.cli.app import (
-    REFUSED,
     AsJson,
     BoardName,
     ComplaintName,
@@ -33,149 +27,21 @@ from benchlore.library import (
     NoProofError,
     Other,
     ask,
-    draft_mapping,
-    export_jobs,
-    init_library,
     kept_procedure,
     kept_proof,
-    make_demo,
     plan_complaint,
-    preview_table,
     prove_complaint,
-    review_book,
-    review_library,
-    take_in,
-    take_in_demand,
 )
-from benchlore.notation import FileNotWritten, Severity, write_atomic
+from benchlore.notation import FileNotWritten, write_atomic
 from benchlore.procedure import Effort, Limits, to_json
 from benchlore.proof import Settings, Split
 from benchlore.proof import to_json as proof_to_json
-from benchlore.shop import json_schema as shop_schema
 from benchlore.units import counted
 
 GIB = 1024**3
 
 RARE = 0.02
 """Share of jobs below which a step is left to the bench."""
-
-
-@app.command()
-def init(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new or empty folder.")],
-    name: Annotated[str | None, typer.Option(help="What the library is called.")] = None,
-    board: Annotated[str, typer.Option(help="The first book's board, such as halden-t4.")] = "my-board",
-    as_json: AsJson = False,
-) -> None:
-    """Make a library with a shop file and a first book.
-
-    The book works as it stands: change it bit by bit into the book of your own board.
-    """
-    library = init_library(folder, title=name or folder.resolve().name, board=board)
-    if as_json:
-        say_json({"library": library.folder, "board": board})
-        return
-    say(
-        [
-            f"{folder}: a library with",
-            "  shop.yaml                 your rates and instruments: set them first",
-            f"  books/{board}/book.yaml   a first fault book; change it bit by bit",
-            f"Next: cd {folder}; benchlore review; benchlore plan {board} no-power",
-        ]
-    )
-
-
-@app.command()
-def review(
-    context: typer.Context,
-    board: Annotated[str | None, typer.Argument(metavar="[BOARD]", help="One board; else all.")] = None,
-    strict: Annotated[bool, typer.Option("--strict", help="Refuse warnings too.")] = False,
-    as_json: AsJson = False,
-) -> None:
-    """Say what is wrong or doubtful in the books and shop file."""
-    library = library_of(context)
-    reviews = (review_book(library, board),) if board else review_library(library)
-    if as_json:
-        say_json({"files": reviews})
-    else:
-        say(review_text.lines(reviews))
-    refused = [Severity.ERROR, Severity.WARNING] if strict else [Severity.ERROR]
-    if any(reviewed.count(severity) for reviewed in reviews for severity in refused):
-        raise typer.Exit(REFUSED)
-
-
-@app.command()
-def draft(
-    context: typer.Context,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A CSV or XLSX table.")],
-    board: BoardName,
-    as_json: AsJson = False,
-) -> None:
-    """Print a first mapping file for a table.
-
-    Its columns are guessed from their headers and cells: look at every line before you use it.
-    """
-    text = draft_mapping(library_of(context), file, board)
-    if as_json:
-        say_json({"mapping": text})
-    else:
-        say(text.splitlines())
-
-
-@app.command()
-def intake(
-    context: typer.Context,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A CSV or XLSX table of recorded jobs.")],
-    mapping: Annotated[Path, typer.Option("--mapping", "-m", metavar="FILE", help="What its columns mean.")],
-    preview: Annotated[
-        bool, typer.Option("--preview", help="Say what would be taken; store nothing.")
-    ] = False,
-    rejects: Annotated[
-        Path | None, typer.Option("--rejects", metavar="FILE", help="Where refused rows go.")
-    ] = None,
-    every: Annotated[
-        bool, typer.Option("--all", help="Show every row, not only those with a remark.")
-    ] = False,
-    as_json: AsJson = False,
-) -> None:
-    """Take a shop's recorded jobs into the library.
-
-    Refused rows never stop the good ones: they go to a file of their own, which can be mended and taken in
-    with the same mapping. Taking a file in twice adds nothing. A mapping file is drafted by "draft".
-    """
-    library = library_of(context)
-    with progress_shown(quiet=as_json) as report:
-        if preview:
-            taken = preview_table(library, file, mapping, report=report)
-        else:
-            taken = take_in(library, file, mapping, now=datetime.now(UTC), rejects=rejects, report=report)
-    if as_json:
-        say_json(intake_text.summary(taken))
-    else:
-        say(intake_text.lines(taken, every=every))
-    if taken.preview.problems or not taken.preview.rows:
-        raise typer.Exit(REFUSED)
-
-
-@app.command()
-def demand(
-    context: typer.Context,
-    path: Annotated[Path, typer.Argument(metavar="PATH", help="A CSV file, or a folder of them.")],
-    as_json: AsJson = False,
-) -> None:
-    """Take in repair events elsewhere, as a measure of demand.
-
-    They are read from files of the Open Repair Data Standard 0.3 and kept apart from bench jobs.
-    """
-    with progress_shown(quiet=as_json) as report:
-        taken = take_in_demand(library_of(context), path, report=report)
-    if as_json:
-        say_json(taken)
-    else:
-        say(intake_text.demand_lines(taken))
-    added = taken.added
-    if not (added.new or added.same or added.changed):
-        raise typer.Exit(REFUSED)
 
 
 @app.command()
@@ -412,73 +278,6 @@ def prove_procedure(
         say_json({**proof_to_json(proved.proof), "stale": proved.stale})
         return
     say(proof_text.lines(proved))
-
-
-@app.command("serve")
-def serve_app(
-    context: typer.Context,
-    port: Annotated[int, typer.Option(help="Where to listen on this machine.", min=0, max=65535)] = 8470,
-    browse: Annotated[bool, typer.Option("--open/--no-open", help="Open a browser.")] = True,
-) -> None:
-    """Serve the library as pages on this machine, until Ctrl-C."""
-    from benchlore.web import ServingError, serve  # noqa: PLC0415 the server takes long to import
-
-    library = library_of(context)
-
-    def ready(address: str) -> None:
-        say([f"{library.title}: {address}", "Ctrl-C ends it. Only this machine can open it."])
-        if browse:
-            webbrowser.open(address)
-
-    try:
-        serve(library, port=port, ready=ready)
-    except ServingError as error:
-        complain(f"benchlore: {error}")
-        raise typer.Exit(REFUSED) from None
-
-
-@app.command()
-def export(
-    context: typer.Context,
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder for the CSV files.")],
-    as_json: AsJson = False,
-) -> None:
-    """Write every job to plain CSV files."""
-    count = export_jobs(library_of(context), folder)
-    if as_json:
-        say_json({"folder": folder, "jobs": count})
-    else:
-        say([f"{counted(count, 'job')} written to {folder} (jobs.csv, readings.csv, attempts.csv)"])
-
-
-@app.command()
-def schema(
-    of_shop: Annotated[
-        bool, typer.Option("--shop", help="The shop file's instead of the fault book's.")
-    ] = False,
-) -> None:
-    """Print the fault book's JSON Schema, for editors.
-
-    An editor that knows it checks a book while it is written, and completes its keys.
-    """
-    say_json(shop_schema() if of_shop else book_schema())
-
-
-@app.command()
-def demo(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an earlier demo's.")],
-    effort: Annotated[Effort, typer.Option(help="How hard to look for each procedure.")] = Effort.NORMAL,
-    as_json: AsJson = False,
-) -> None:
-    """Run the main job on an invented library."""
-    with progress_shown(quiet=as_json) as report:
-        made = make_demo(folder, now=datetime.now(UTC), effort=effort, report=report)
-    if as_json:
-        say_json({"folder": folder, "taken": [intake_text.summary(taken) for taken in made.taken]})
-        return
-    say(intake_text.demo_lines(made, folder))
-    shown = made.planned[0]
-    say(["", "-" * 80, "", *ProcedureText(shown.procedure, shown.book, 0.05).lines()])
 
 
 def _refuse_with_last(context: typer.Context) -> None:
