@@ -70,10 +70,15 @@ def test_a_whole_job_from_the_complaint_to_the_slip(bench, library):
     assert "Try the complaint again after replace-c5" in bench.text
     bench.press("Gone")
     assert "The complaint is gone" in bench.text
+    again = [
+        found["href"] for tag, found in read(bench.page).tags if tag == "a" and "check=" in found["href"]
+    ]
+    assert again == [f"/bench/{key}?check=rail-ohms"]
     bench.reading("rail-ohms", "2k2")
     bench.go(f"/bench/{key}/close?outcome=repaired")
     bench.press("Close the job", fault="c5-short", notes="bent", hands_on="22,5", waiting="0")
     assert "This job is closed" in bench.text
+    assert [form["label"] for form in read(bench.page).forms] == ["Open it again"]
     job = record(library)
     assert (job.outcome, job.fault, job.hands_on, job.notes) == (Outcome.REPAIRED, "c5-short", 22.5, "bent")
     assert [(reading.check, reading.text) for reading in job.readings] == [
