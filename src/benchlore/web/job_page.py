@@ -1,11 +1,10 @@
 """What the page of a job on the bench shows, ready for its template."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 from benchlore.book import CAUTIONS, Check, Fix
-from benchlore.jobs import EntryKind
 from benchlore.library import (
     JobView,
     alike_said,
@@ -30,6 +29,7 @@ from benchlore.press.river import LETTERS, river
 from benchlore.press.scale import Scale, scale_of
 from benchlore.procedure import Kind, Option
 from benchlore.units import example_of, share
+from benchlore.web.journal import Line, journal_of
 
 NARROW: Final = 340
 MOST_OTHERS: Final = 4
@@ -113,17 +113,6 @@ class Card:
     outlooks: tuple[Result, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """An entry of the journal in words; ``counts`` is whether no undo took it back."""
-
-    place: int
-    at: str
-    by: str
-    text: str
-    counts: bool
-
-
 @dataclass(frozen=True, eq=False)
 class JobPage:
     """A job's page."""
@@ -168,7 +157,7 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
         fixes=tuple((f.name, f.title) for f in view.book.fixes.values() if f.name not in tried),
         setups=tuple((s.name, s.title) for s in view.book.setups.values() if s.name not in view.bench.setups),
         equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
-        journal=_journal(view),
+        journal=journal_of(view),
     )
 
 
@@ -368,45 +357,3 @@ def _alternatives(view: JobView) -> tuple[tuple[str, str, str], ...]:
 
 def _signed(amount: float) -> str:
     return f"{'−' if amount < 0 else '+'}{abs(amount):,.2f}"
-
-
-def _journal(view: JobView) -> tuple[Line, ...]:
-    counting = {entry.place for entry in view.counting}
-    understood = {each.place: f"{each.title}: {each.understood}" for each in view.readings}
-    opened = view.job.opened.astimezone().date()
-    lines = []
-    for entry in view.entries:
-        text = understood.get(entry.place) or _entry_text(view, entry.kind, entry.data)
-        at = entry.at.astimezone()
-        told = at.strftime("%H:%M" if at.date() == opened else "%d %b %H:%M")
-        counts = entry.place in counting or entry.kind is EntryKind.UNDO
-        lines.append(Line(entry.place, told, entry.by, text, counts))
-    return tuple(reversed(lines))
-
-
-def _entry_text(view: JobView, kind: EntryKind, data: object) -> str:
-    assert isinstance(data, dict) or hasattr(data, "get")
-    get = data.get
-    name = str(get("fix") or get("check") or get("name") or "")
-    titles: Sequence[str] = [
-        entry.title
-        for group in (view.book.fixes, view.book.checks, view.book.setups)
-        for key, entry in group.items()
-        if key == name
-    ]
-    title = titles[0] if titles else name
-    words = {
-        EntryKind.READING: f"{title}: {get('text')}",
-        EntryKind.SKIP: f"Cannot be done: {title}",
-        EntryKind.WITHOUT: f"Missing today: {get('equipment')}",
-        EntryKind.SETUP: f"Stands: {title}",
-        EntryKind.FIX: f"Fix done: {title}",
-        EntryKind.SOAK: f"Soak begun, {float(get('minutes') or 0):g} min",
-        EntryKind.RETEST: f"Complaint tried again: {get('result')}",
-        EntryKind.CLOCK: f"Clock: {get('to')}",
-        EntryKind.NOTE: f"Note: {get('text')}",
-        EntryKind.UNDO: f"Back to entry {get('to')}" if get("to") else "Back to the start",
-        EntryKind.CLOSE: f"Closed: {get('outcome')}",
-        EntryKind.REOPEN: "Opened again",
-    }
-    return words[kind]
