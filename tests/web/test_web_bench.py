@@ -7,7 +7,7 @@ import pytest
 from bench_forms import Visitor, bench_library, read, words
 from starlette.testclient import TestClient
 
-from benchlore.jobs import EntryKind, Outcome, Store
+from benchlore.jobs import EntryKind, Job, Outcome, Store
 from benchlore.library import Desk
 from benchlore.web import bench_job, create_app
 from benchlore.web.at_desk import here
@@ -349,6 +349,24 @@ def test_a_device_that_came_back_is_a_comeback_of_the_earlier_job(bench, library
     bench.press("Close the job")
     with Store.open(library.store) as store:
         assert [job.comeback for job in store.jobs()] == [True, None]
+
+
+def test_a_device_can_come_back_after_a_job_that_was_only_taken_in(bench, library):
+    earlier = Job("Quay / north", "26/7", "my-board", "no-power", outcome=Outcome.REPAIRED)
+    with Store.open(library.store) as store:
+        store.add([earlier])
+    bench.go("/jobs/Quay%20%2F%20north/26%2F7")
+    link = next(
+        found["href"] for tag, found in read(bench.page).tags if tag == "a" and "of=" in found["href"]
+    )
+    bench.go(link)
+    assert "came back after job 26/7" in bench.text
+    bench.press("Start")
+    assert "/jobs/Quay%20%2F%20north/26%2F7" in bench.page.text
+    bench.go(f"/bench/{bench.key}/close")
+    bench.press("Close the job")
+    with Store.open(library.store) as store:
+        assert store.job("Quay / north", "26/7").comeback is True
 
 
 @pytest.mark.parametrize("address", ["", "/close", "/slip"])

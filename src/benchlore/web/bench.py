@@ -8,9 +8,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from benchlore.book import Book
-from benchlore.jobs import BenchUnstorable, Identity
+from benchlore.jobs import BenchUnstorable
 from benchlore.library import LibraryError, picture_of, sound_book_of
 from benchlore.notation import FileTrouble
+from benchlore.web.addresses import identity_in
 from benchlore.web.at_desk import Sent, desk_of, here, text_in, typed_in
 from benchlore.web.looks import page
 
@@ -63,7 +64,7 @@ def _start_page(request: Request, board: str, complaint: str, typed: FormData, e
         book=book,
         complaint=book.complaints[complaint],
         facts=facts,
-        came_back=_identity(text_in(typed, "of")),
+        came_back=identity_in(text_in(typed, "of")),
         typed=typed_in(typed),
         key=token_urlsafe(12),
         error=error,
@@ -83,7 +84,7 @@ def start(request: Request, form: Sent) -> Response:
             technician=text_in(form, "technician"),
             device=text_in(form, "device"),
             facts=_facts(form),
-            comeback_of=_identity(text_in(form, "of")),
+            comeback_of=identity_in(text_in(form, "of")),
             key=text_in(form, "key") or None,
         )
     except (LibraryError, BenchUnstorable) as error:
@@ -95,12 +96,6 @@ def _facts(form: FormData) -> list[tuple[str, str]]:
     """What was asked at the start: checks and their results."""
     named = [(name.removeprefix(FACT), text_in(form, name)) for name in form if name.startswith(FACT)]
     return [(check, text) for check, text in named if text]
-
-
-def _identity(of: str) -> Identity | None:
-    """The earlier job that ``shop/number`` means."""
-    shop, _, number = of.rpartition("/")
-    return (shop, number) if number else None
 
 
 @router.get("/pictures/{board}/{name:path}")

@@ -11,9 +11,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, StreamingResponse
 from starlette.exceptions import HTTPException
 
-from benchlore.jobs import Outcome, Search
+from benchlore.jobs import Job, Outcome, Search
 from benchlore.jobs.export import FILES
-from benchlore.library import Library, find_jobs, jobs_csv, recorded_job
+from benchlore.library import Library, LibraryError, find_jobs, jobs_csv, recorded_job, sound_book_of
 from benchlore.web.looks import page
 
 NOT_CONFIRMED: Final = "not confirmed"
@@ -75,11 +75,6 @@ def asked_of(request: Request) -> Asked:
     return Asked(fields, search, max(1, here), wrong)
 
 
-def job_path(shop: str, number: str) -> str:
-    """Return a job's address, whatever signs its shop and number have."""
-    return f"/jobs/{quote(shop, safe='')}/{quote(number, safe='')}"
-
-
 def named_in(request: Request) -> tuple[str, str]:
     """Return the shop and number that end an address; a ``/`` in one of them is written ``%2F`` there."""
     raw: bytes = request.scope.get("raw_path") or quote(request.url.path).encode()
@@ -101,7 +96,6 @@ def jobs(request: Request) -> HTMLResponse:
         found=found,
         outcomes=tuple(Outcome),
         not_confirmed=NOT_CONFIRMED,
-        job_path=job_path,
         files=tuple(FILES),
     )
 
@@ -128,7 +122,16 @@ def job(request: Request) -> HTMLResponse:
 
 def _record(library: Library, shop: str, number: str) -> dict[str, Any]:
     record = recorded_job(library, shop, number)
-    return {"record": record, "job": record.job}
+    return {"record": record, "job": record.job, "can_come_back": _can_come_back(library, record.job)}
+
+
+def _can_come_back(library: Library, job: Job) -> bool:
+    """Whether a job on its board, with its complaint, could be helped with now."""
+    try:
+        book = sound_book_of(library, job.board).book
+    except LibraryError:
+        return False
+    return book is not None and job.complaint in book.complaints
 
 
 def _day(fields: Mapping[str, str], name: str, wrong: dict[str, str]) -> date | None:

@@ -13,6 +13,7 @@ from benchlore.book import GENERAL_CAUTION
 from benchlore.press.page import set_printable
 from benchlore.press.theme import DARK, LIGHT, ROLES, recoloured
 from benchlore.units import counted, format_duration, money, share
+from benchlore.web.addresses import identity_text, job_path
 
 STATIC: Final = Path(__file__).parent / "static"
 A_DAY: Final = "max-age=86400"
@@ -39,7 +40,12 @@ def environment() -> Environment:
         "share": share,
         "whole_minutes": whole_minutes,
     }
-    found.globals |= {"counted": counted, "general_caution": GENERAL_CAUTION}
+    found.globals |= {
+        "counted": counted,
+        "general_caution": GENERAL_CAUTION,
+        "identity_text": identity_text,
+        "job_path": job_path,
+    }
     return found
 
 
