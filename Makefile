@@ -12,7 +12,7 @@ demo: $(VENV)/.runtime
 	$(BIN)/benchlore --library build/demo serve
 
 test: $(VENV)/.dev lint chromium
-	$(BIN)/python -m pytest -n auto --dist loadgroup
+	$(BIN)/python -m pytest -n auto --dist loadfile
 
 # The browser that screens are tested in; only root can install it, and without it those tests are skipped.
 chromium:

@@ -8,7 +8,6 @@ from benchlore.jobs import Store
 from benchlore.units import format_duration
 
 QUICKLY = ("--effort", "quick")
-pytestmark = pytest.mark.xdist_group("demo")  # the demo library takes long to make: once is enough
 
 
 @pytest.fixture(scope="module")

