@@ -3,7 +3,7 @@ import pytest
 from benches import SHOP, a_model, recorded_jobs
 
 from benchlore.model import cases_from_jobs
-from benchlore.procedure import Effort, Limits, plan
+from benchlore.procedure import Effort, Limits, instance_of, plan
 from benchlore.proof import Way, seeds
 from benchlore.proof.replay import Resampled, Trips, joined, replayed
 from benchlore.proof.ways import MONEY, bench_of, trip_of, trips
@@ -43,7 +43,7 @@ def test_intervals_hold_the_true_cost_as_often_as_they_say():
     held = []
     for seed in range(120):
         jobs = recorded_jobs(model, 100 + seed, 40, share=0.6)
-        trip = trip_of(procedure, model, SHOP, boards(model, jobs, 4, seed), 4)
+        trip = trip_of(procedure, model, instance_of(model, SHOP), boards(model, jobs, 4, seed), 4)
         estimate = Resampled(40, 4, np.random.default_rng(seed)).mean(trip.spent[:, :, MONEY])
         held.append(estimate.low <= procedure.expected <= estimate.high)
     assert 0.86 <= np.mean(held) <= 0.99

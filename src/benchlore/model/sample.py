@@ -127,8 +127,8 @@ def _columns(n: int, columns: Sequence[IntArray]) -> IntArray:
 
 
 def choose(rows: FloatArray, rng: np.random.Generator) -> IntArray:
-    """Draw one index from each row of probabilities ``(n, K)``; never one of probability zero."""
-    below = np.cumsum(rows, axis=1)
-    marks = rng.random((len(rows), 1)) * below[:, -1:]
-    chosen: IntArray = (marks >= below).sum(axis=1)
+    """Draw one index from each row of probabilities in the last axis; never one of probability zero."""
+    below = np.cumsum(rows, axis=-1)
+    marks = rng.random((*rows.shape[:-1], 1)) * below[..., -1:]
+    chosen: IntArray = (marks >= below).sum(axis=-1)
     return chosen

@@ -98,11 +98,31 @@ def report_html(page: ReportPage) -> str:
     return environment().get_template("report.html").render(page=page)
 
 
+def colours_css() -> str:
+    """The colours of both schemes as a style sheet, and the pictures' in the dark one."""
+    return environment().get_template("colours.css").render()
+
+
 @cache
 def environment() -> Environment:
-    """Open the templates; a name that a template gets wrong is an error, and all text is escaped."""
+    """Open the templates of reports."""
+    found = templates_of("benchlore.press")
+    found.filters["cells"] = cells
+    found.globals |= {
+        "dark": tuple((role, getattr(DARK, role)) for role in ROLES),
+        "light": tuple((role, getattr(LIGHT, role)) for role in ROLES),
+        "recoloured": recoloured(),
+    }
+    return found
+
+
+def templates_of(package: str) -> Environment:
+    """Open a package's templates; a name that one gets wrong is an error, and all text is escaped.
+
+    ``drawn`` lets drawings stand as they are: those of our own alone, which escaped the names in them.
+    """
     found = Environment(
-        loader=PackageLoader("benchlore.press"),
+        loader=PackageLoader(package),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=set_printable,
@@ -110,14 +130,8 @@ def environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    found.filters["cells"] = cells
     found.filters["drawn"] = Markup
-    found.globals |= {
-        "dark": tuple((role, getattr(DARK, role)) for role in ROLES),
-        "general_caution": GENERAL_CAUTION,
-        "light": tuple((role, getattr(LIGHT, role)) for role in ROLES),
-        "recoloured": recoloured(),
-    }
+    found.globals["general_caution"] = GENERAL_CAUTION
     return found
 
 

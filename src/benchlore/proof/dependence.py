@@ -14,11 +14,10 @@ import numpy as np
 from scipy.special import softmax
 from scipy.stats import false_discovery_control
 
-from benchlore.model import Cases, Check, FloatArray, Model
+from benchlore.model import Cases, Check, FloatArray, Model, choose
 from benchlore.model.packed import IntArray
 from benchlore.proof.dependence_kernels import shuffles, table_information
 from benchlore.proof.joblogs import check_logs, results_in
-from benchlore.proof.tails import choose
 
 FALSE_SHARE: Final = 0.05
 """At most this share of what is called found is expected to be chance."""

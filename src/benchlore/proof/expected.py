@@ -6,9 +6,9 @@ from scipy.special import softmax
 from benchlore.jobs import Job
 from benchlore.model import Check, FloatArray, Model
 from benchlore.model.densities import over_probabilities
-from benchlore.model.sample import draw_values
+from benchlore.model.sample import choose, draw_values
 from benchlore.proof.joblogs import Seen
-from benchlore.proof.tails import by_fault, choose
+from benchlore.proof.tails import by_fault
 from benchlore.units import format_quantity
 
 WORTH_NAMING = 0.25

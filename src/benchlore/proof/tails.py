@@ -17,7 +17,7 @@ from scipy.special import logsumexp
 from benchlore.model import FloatArray, Model
 from benchlore.model.densities import log_likelihoods
 from benchlore.model.packed import IntArray
-from benchlore.model.sample import draw_values
+from benchlore.model.sample import choose, draw_values
 
 Logs: TypeAlias = Mapping[int, FloatArray]
 """``log P(reading | state)`` of checks (index), ``(N, S)`` for ``N`` boards."""
@@ -83,13 +83,6 @@ def _read(model: Model, c: int, states: IntArray, rng: np.random.Generator) -> F
     with np.errstate(divide="ignore"):
         logs: FloatArray = np.log(check.probabilities.T[choose(check.probabilities[states], rng)])
     return logs
-
-
-def choose(rows: FloatArray, rng: np.random.Generator) -> IntArray:
-    """Draw one index from each row of probabilities in the last axis; never one of probability zero."""
-    below = np.cumsum(rows, axis=-1)
-    chosen: IntArray = (rng.random((*rows.shape[:-1], 1)) * below[..., -1:] >= below).sum(axis=-1)
-    return chosen
 
 
 def discrepancies(model: Model, fault: int, logs: Logs) -> FloatArray:

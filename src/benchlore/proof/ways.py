@@ -41,9 +41,6 @@ class Way(StrEnum):
     BENCH = "as the bench did"
 
 
-COMPUTED = (Way.PROCEDURE, Way.FIXES, Way.TELLING, Way.TOLD)
-"""The ways that are followed on completed boards; the bench's own is read from the record."""
-
 MONEY, HANDS_ON, WAITING = range(3)
 """The columns of what is spent: money, minutes at work, minutes of waiting."""
 
@@ -91,17 +88,13 @@ def trips(
         Way.FIXES: procedure_of(instance, fixes_alone(instance), title),
         Way.TELLING: procedure_of(instance, most_telling(instance), title),
     }
-    done = {way: _trip(each, model, instance, boards, draws) for way, each in planned.items()}
+    done = {way: trip_of(each, model, instance, boards, draws) for way, each in planned.items()}
     done[Way.TOLD] = _told_trip(model, instance, title, boards, draws)
     return done, procedure
 
 
-def trip_of(procedure: Procedure, model: Model, shop: Shop, boards: Boards, draws: int) -> Trip:
-    """Follow one procedure on the boards."""
-    return _trip(procedure, model, instance_of(model, shop), boards, draws)
-
-
-def _trip(procedure: Procedure, model: Model, instance: Instance, boards: Boards, draws: int) -> Trip:
+def trip_of(procedure: Procedure, model: Model, instance: Instance, boards: Boards, draws: int) -> Trip:
+    """Follow one procedure on the boards, priced as in the instance."""
     followed = follow(procedure, instance, boards, _prices(procedure, model))
     spent = followed.spent.copy()
     spent[:, MONEY] += instance.comeback * (followed.released & ~followed.cured)
@@ -146,7 +139,7 @@ def _told_trip(model: Model, instance: Instance, title: Title, boards: Boards, d
         order.append(rows)
         known = knowing(instance, fault)
         procedure = procedure_of(known, solve_exact(known), title)
-        trip = _trip(procedure, model, instance, boards.some(rows), 1)
+        trip = trip_of(procedure, model, instance, boards.some(rows), 1)
         for name in Trip.__dataclass_fields__:
             columns.setdefault(name, []).append(getattr(trip, name)[:, 0])
     back = np.argsort(np.concatenate(order))

@@ -6,12 +6,9 @@ from typing import Any, Final
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
+from jinja2 import Environment
 
-from benchlore.book import GENERAL_CAUTION
-from benchlore.press.page import set_printable
-from benchlore.press.theme import DARK, LIGHT, ROLES, recoloured
+from benchlore.press.page import colours_css, templates_of
 from benchlore.units import counted, format_duration, money, share
 from benchlore.web.addresses import identity_text, job_path
 
@@ -23,29 +20,10 @@ router = APIRouter(include_in_schema=False)
 
 @cache
 def environment() -> Environment:
-    """Open the templates; a name that a template gets wrong is an error, and all text is escaped."""
-    found = Environment(
-        loader=PackageLoader("benchlore.web"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=set_printable,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    found.filters |= {
-        "counted": counted,
-        "drawn": Markup,  # for drawings of our own alone, which escaped the names in them
-        "money": money,
-        "share": share,
-        "whole_minutes": whole_minutes,
-    }
-    found.globals |= {
-        "counted": counted,
-        "general_caution": GENERAL_CAUTION,
-        "identity_text": identity_text,
-        "job_path": job_path,
-    }
+    """Open the templates of pages."""
+    found = templates_of("benchlore.web")
+    found.filters |= {"counted": counted, "money": money, "share": share, "whole_minutes": whole_minutes}
+    found.globals |= {"counted": counted, "identity_text": identity_text, "job_path": job_path}
     return found
 
 
@@ -64,16 +42,5 @@ def page(request: Request, template: str, *, status: int = 200, **context: Any) 
 
 @router.get("/looks/colours.css")
 def colours() -> Response:
-    """The colours of both schemes as a style sheet, and the pictures' in the dark one."""
-    light = "".join(f"  --{role}: {getattr(LIGHT, role)};\n" for role in ROLES)
-    dark = "".join(f"    --{role}: {getattr(DARK, role)};\n" for role in ROLES)
-    pictures = "".join(
-        f'.picture [fill="{colour}"] {{ fill: var(--{role}); }}\n'
-        f'.picture [stroke="{colour}"] {{ stroke: var(--{role}); }}\n'
-        for colour, role in recoloured()
-    )
-    text = (
-        f":root {{\n{light}}}\n"
-        f"@media screen and (prefers-color-scheme: dark) {{\n  :root {{\n{dark}  }}\n}}\n{pictures}"
-    )
-    return Response(text, media_type="text/css", headers={"Cache-Control": A_DAY})
+    """The colours of both schemes, which are those of the pictures."""
+    return Response(colours_css(), media_type="text/css", headers={"Cache-Control": A_DAY})
