@@ -21,13 +21,6 @@ chromium:
 		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium; \
 	else echo "Chromium is missing: screens are not tested. Install it with 'sudo apt-get install chromium'."; fi
 
-# The browser that screens are tested in; only root can install it, and without it those tests are skipped.
-chromium:
-	@if command -v chromium >/dev/null; then :; \
-	elif [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
-		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium; \
-	else echo "Chromium is missing: screens are not tested. Install it with 'sudo apt-get install chromium'."; fi
-
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .

@@ -124,6 +124,7 @@ class Pages:
 
 def check_screen(page: Page) -> None:
     """Insist that a page has no violation of WCAG 2.2 AA that axe finds, and never scrolls sideways."""
+    page.wait_for_load_state()  # what a form answers may be read before its style sheets have come
     found = Axe().run(page, options=AXE)
     assert found.violations_count == 0, found.generate_report()
     across = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
