@@ -8,10 +8,12 @@ import argparse
 import json
 import sys
 import tempfile
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
 
+import typer
 from typer.testing import CliRunner
 
 from benchlore.book import json_schema
@@ -42,11 +44,19 @@ def commands_page() -> str:
         EXIT_CODES,
         _help(),
     ]
-    for command in app.registered_commands:
-        assert command.callback is not None
-        name = command.name or command.callback.__name__
-        parts += ["", f"## benchlore {name}", "", _help(name)]
+    for name in commands_of(app):
+        parts += ["", f"## benchlore {' '.join(name)}", "", _help(*name)]
     return "\n".join(parts) + "\n"
+
+
+def commands_of(group: typer.Typer, *above: str) -> Iterator[tuple[str, ...]]:
+    """Name every command of a group, then those of the groups inside it."""
+    for command in group.registered_commands:
+        assert command.callback is not None
+        yield *above, command.name or command.callback.__name__
+    for inner in group.registered_groups:
+        assert inner.typer_instance is not None
+        yield from commands_of(inner.typer_instance, *above, str(inner.typer_instance.info.name))
 
 
 def _help(*command: str) -> str:

@@ -174,7 +174,7 @@ def test_the_api_describes_itself(client):
         "/api/bench/{key}/entries",
     }
     responses = set(described["/api/bench/{key}/entries"]["post"]["responses"])
-    assert responses == {"201", "400", "403", "404", "409", "413", "422"}
+    assert responses == {"201", "400", "401", "403", "404", "409", "413", "422"}
 
 
 def test_the_page_and_the_api_tell_of_one_job(client, bench, key):

@@ -5,13 +5,13 @@ import urllib.request
 
 import pytest
 
-from benchlore.web import PortTakenError, serve
+from benchlore.web import Listening, PortTakenError, serve
 
 
 def test_it_answers_on_this_machine(library):
     told = []
     threading.Thread(
-        target=serve, args=(library,), kwargs={"port": 0, "ready": told.append}, daemon=True
+        target=serve, args=(library, Listening(port=0)), kwargs={"ready": told.append}, daemon=True
     ).start()
     for _ in range(200):
         if told:
@@ -29,4 +29,4 @@ def test_a_port_that_is_taken_is_said_so(library):
         other.listen()
         port = other.getsockname()[1]
         with pytest.raises(PortTakenError, match=f"port {port} is taken.*--port {port + 1}"):
-            serve(library, port=port, ready=print)
+            serve(library, Listening(port=port), ready=print)

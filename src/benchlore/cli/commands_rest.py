@@ -32,20 +32,44 @@ from benchlore.units import counted
 def serve_app(
     context: typer.Context,
     port: Annotated[int, typer.Option(help="Where to listen on this machine.", min=0, max=65535)] = 8470,
+    host: Annotated[
+        str,
+        typer.Option(
+            metavar="ADDRESS",
+            help="The machine's own address to listen at. Any other than this one opens the app to others: "
+            "it needs accounts, and TLS.",
+        ),
+    ] = "127.0.0.1",
+    certificate: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="A certificate in PEM form, for TLS.")
+    ] = None,
+    key: Annotated[Path | None, typer.Option(metavar="FILE", help="The certificate's key.")] = None,
+    behind_proxy: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS", help="A proxy makes TLS and speaks from this address; it alone is believed."
+        ),
+    ] = None,
     browse: Annotated[bool, typer.Option("--open/--no-open", help="Open a browser.")] = True,
 ) -> None:
-    """Serve the library as pages on this machine, until Ctrl-C."""
-    from benchlore.web import ServingError, serve  # noqa: PLC0415 the server takes long to import
+    """Serve the library as pages until Ctrl-C: on this machine, or on a network for people who sign in."""
+    from benchlore.web import (  # noqa: PLC0415 the server takes long to import
+        Listening,
+        ServingError,
+        serve,
+    )
 
     library = library_of(context)
+    where = Listening(host, port, certificate, key, behind_proxy)
+    who = "Only this machine can open it." if where.is_private else "People sign in."
 
     def ready(address: str) -> None:
-        say([f"{library.title}: {address}", "Ctrl-C ends it. Only this machine can open it."])
+        say([f"{library.title}: {address}", f"Ctrl-C ends it. {who}"])
         if browse:
             webbrowser.open(address)
 
     try:
-        serve(library, port=port, ready=ready)
+        serve(library, where, ready=ready)
     except ServingError as error:
         complain(f"benchlore: {error}")
         raise typer.Exit(REFUSED) from None

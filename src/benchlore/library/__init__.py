@@ -4,6 +4,8 @@ Only here do stored things (books, shop files, jobs) meet models and procedures,
 same answers. May import every package but ``cli``.
 """
 
+from benchlore.library.accounts import Accounts
+from benchlore.library.accounts_file import Account
 from benchlore.library.advice_words import (
     PARTS,
     alike_said,
@@ -47,11 +49,14 @@ from benchlore.library.editing import (
     save_book,
 )
 from benchlore.library.errors import (
+    AccountRefusedError,
+    AccountsUnreadableError,
     BookRefusedError,
     EntryRefusedError,
     LibraryError,
     LibraryFileError,
     MappingRefusedError,
+    NoAccountError,
     NoBookError,
     NoComplaintError,
     NoJobError,
@@ -120,6 +125,8 @@ from benchlore.library.records import (
     take_in_demand,
 )
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
+from benchlore.library.roles import DUTIES, Role
+from benchlore.library.sessions import Sessions
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
 from benchlore.library.spreadsheet import (
     SheetColumn,
@@ -132,8 +139,13 @@ from benchlore.library.spreadsheet import (
 )
 
 __all__ = [
+    "DUTIES",
     "PARTS",
     "UNCLEAR",
+    "Account",
+    "AccountRefusedError",
+    "Accounts",
+    "AccountsUnreadableError",
     "Ahead",
     "Asked",
     "Believed",
@@ -171,6 +183,7 @@ __all__ = [
     "LibraryError",
     "LibraryFileError",
     "MappingRefusedError",
+    "NoAccountError",
     "NoBookError",
     "NoComplaintError",
     "NoJobError",
@@ -195,7 +208,9 @@ __all__ = [
     "Recorded",
     "Report",
     "Reviewed",
+    "Role",
     "Saved",
+    "Sessions",
     "Sheet",
     "SheetColumn",
     "SheetStep",

@@ -68,8 +68,11 @@ class Desk:
         facts: Sequence[tuple[str, str]] = (),
         comeback_of: Identity | None = None,
         key: str | None = None,
+        by: str | None = None,
     ) -> OpenJob:
         """Open a job; ``facts`` are ``(check, text)``. With a ``key`` from the caller, sent twice is one job.
+
+        ``by`` enters the facts; where nobody is named, ``technician`` does.
 
         The job's number is the day (of ``now``, in its own time zone) and the next free number of that day at
         the shop: ``26-1125-3``.
@@ -108,7 +111,7 @@ class Desk:
             comeback_of=comeback_of,
         )
         drafts = [
-            Draft(EntryKind.READING, data, job.opened, technician, f"fact-{place}")
+            Draft(EntryKind.READING, data, job.opened, technician if by is None else by, f"fact-{place}")
             for place, data in enumerate(told, 1)
         ]
         return self._store.open_job(job, drafts)

@@ -17,6 +17,9 @@ LibraryError
 ├── RejectsInTheWayError  the file for refused rows holds something else
 ├── NothingStoredError    no job was taken in yet
 ├── NoJobError            there is no such finished job
+├── AccountsUnreadableError  the file of the accounts is not what was written
+├── AccountRefusedError   a name or a password that no account can have
+├── NoAccountError        nobody of that name has an account
 ├── EntryRefusedError     an entry that a job on the bench, as it stands, cannot take
 └── ReadingError          a reading, fix or setup typed at the bench means nothing to the book
 ```
@@ -200,3 +203,33 @@ class EntryRefusedError(LibraryError):
         self.what = what
         self.reason = reason
         super().__init__(f"{what}: {reason}; nothing was stored")
+
+
+class AccountsUnreadableError(LibraryError):
+    """The file of the accounts is not what this program wrote; nobody signs in by it."""
+
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path = path
+        super().__init__(
+            f"{path}: the accounts cannot be read, so nobody can sign in: {reason}; put back a backup of the "
+            f"file, or delete it and add the accounts anew with 'benchlore account add'"
+        )
+
+
+class AccountRefusedError(LibraryError):
+    """A name or a password that no account can have."""
+
+    def __init__(self, name: str, reason: str) -> None:
+        self.name, self.reason = name, reason
+        super().__init__(f"{quoted(name)}: {reason}; nothing was changed")
+
+
+class NoAccountError(LibraryError):
+    """Nobody of that name has an account."""
+
+    def __init__(self, name: str, known: tuple[str, ...]) -> None:
+        self.name = name
+        super().__init__(
+            f"nobody of the name {quoted(name)} has an account"
+            f"{did_you_mean(name, known) if known else '; add one with benchlore account add'}"
+        )

@@ -83,11 +83,11 @@ def read_text(path: Path | str, *, most: int = LARGEST) -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
-def write_atomic(path: Path | str, content: str | bytes) -> None:
+def write_atomic(path: Path | str, content: str | bytes, *, mode: int | None = None) -> None:
     """Write ``content`` so that a reader, or a power cut, finds the old file or the new one, never half.
 
-    Text is written as UTF-8 with its line ends as they are. A symbolic link is followed; the old file's
-    permissions are kept.
+    Text is written as UTF-8 with its line ends as they are. A symbolic link is followed. The file has the
+    permissions ``mode`` from its first byte on; where none are given, those of the old file.
 
     Raises
     ------
@@ -97,7 +97,7 @@ def write_atomic(path: Path | str, content: str | bytes) -> None:
     path = Path(path)
     try:
         data = content.encode() if isinstance(content, str) else content
-        _replace(path.resolve(), data)
+        _replace(path.resolve(), data, mode)
     except UnicodeEncodeError:
         raise FileNotWritten(path, "the text holds half a character (a lone surrogate)") from None
     except (OSError, ValueError, RuntimeError) as error:
@@ -118,16 +118,17 @@ def _read_bytes(path: Path, most: int) -> bytes:
     return data
 
 
-def _replace(path: Path, data: bytes) -> None:
+def _replace(path: Path, data: bytes, mode: int | None) -> None:
     """Write beside ``path``, push to disk, then rename: rename within a folder is atomic on POSIX."""
     beside = path.with_name(f".{path.name[:100]}.{secrets.token_hex(8)}.new")
-    handle = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+    handle = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666 if mode is None else mode)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
-        _copy_mode(path, beside)
+        if mode is None:
+            _copy_mode(path, beside)
         beside.replace(path)
     except BaseException:
         with contextlib.suppress(OSError):

@@ -5,6 +5,7 @@ HTTP. Start at :func:`create_app`; :func:`serve` runs it on this machine.
 """
 
 from benchlore.web.app import create_app
-from benchlore.web.serving import PortTakenError, ServingError, serve
+from benchlore.web.front import Front
+from benchlore.web.serving import Listening, PortTakenError, ServingError, serve
 
-__all__ = ["PortTakenError", "ServingError", "create_app", "serve"]
+__all__ = ["Front", "Listening", "PortTakenError", "ServingError", "create_app", "serve"]

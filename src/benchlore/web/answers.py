@@ -20,7 +20,8 @@ class FailureAnswer(BaseModel):
 
 SAID: Final = {
     400: "The request cannot be understood.",
-    403: "The request came from another site.",
+    401: "Nobody is signed in.",
+    403: "Your role may not do this, or the request came from another site.",
     404: "There is no such thing.",
     409: "It cannot be done as things stand.",
     413: "The request is too large.",

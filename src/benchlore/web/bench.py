@@ -11,6 +11,7 @@ from benchlore.book import Book
 from benchlore.jobs import BenchUnstorable
 from benchlore.library import LibraryError, picture_of, sound_book_of
 from benchlore.notation import FileTrouble
+from benchlore.web.access import name_of
 from benchlore.web.addresses import identity_in
 from benchlore.web.at_desk import Sent, desk_of, here, text_in, typed_in
 from benchlore.web.looks import page
@@ -50,7 +51,8 @@ def _books(request: Request) -> dict[str, Book]:
 @router.get("/bench/start")
 def ask_start(request: Request, board: str, complaint: str, of: str = "") -> HTMLResponse:
     """Ask what there is to know when a device is taken in."""
-    return _start_page(request, board, complaint, FormData({"of": of}), error="")
+    typed = FormData({"of": of, "technician": name_of(request)})
+    return _start_page(request, board, complaint, typed, error="")
 
 
 def _start_page(request: Request, board: str, complaint: str, typed: FormData, error: str) -> HTMLResponse:
@@ -86,6 +88,7 @@ def start(request: Request, form: Sent) -> Response:
             facts=_facts(form),
             comeback_of=identity_in(text_in(form, "of")),
             key=text_in(form, "key") or None,
+            by=name_of(request) or None,
         )
     except (LibraryError, BenchUnstorable) as error:
         return _start_page(request, board, complaint, form, str(error))

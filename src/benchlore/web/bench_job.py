@@ -25,8 +25,10 @@ from benchlore.library import (
     JobView,
     LibraryError,
     ReadingError,
+    Role,
     picture_of,
 )
+from benchlore.web.access import insist, name_of
 from benchlore.web.at_desk import FormError, Sent, desk_of, here, number_in, text_in, typed_in, whole_in
 from benchlore.web.job_page import job_page
 from benchlore.web.looks import page
@@ -104,7 +106,7 @@ def enter(request: Request, key: str, form: Sent) -> Response:
     """Store an entry, then show where the job stands; what cannot be stored is said on the same page."""
     desk = desk_of(request)
     try:
-        _store(desk, key, form)
+        _store(request, desk, key, form)
     except LATE as error:
         return _again(request, desk, key, form, str(error), 409)
     except WRONG as error:
@@ -112,10 +114,12 @@ def enter(request: Request, key: str, form: Sent) -> Response:
     return RedirectResponse(f"/bench/{key}", 303)
 
 
-def _store(desk: Desk, key: str, form: FormData) -> None:
+def _store(request: Request, desk: Desk, key: str, form: FormData) -> None:
     kind = _kind(form)
-    expected, token, by = whole_in(form, "expected"), text_in(form, "token"), text_in(form, "by")
+    expected, token = whole_in(form, "expected"), text_in(form, "token")
+    by = name_of(request, text_in(form, "by"))
     if kind is EntryKind.REOPEN:
+        insist(request, Role.STEWARD)
         desk.reopen(key, expected=expected, token=token, by=by, now=here())
     else:
         desk.enter(key, kind, _data(form, kind), expected=expected, token=token, by=by, now=here())
@@ -189,7 +193,8 @@ def close(request: Request, key: str, form: Sent) -> Response:
     """Finish the job; its record is evidence from then on."""
     desk = desk_of(request)
     try:
-        ended, token, by = _ended(form), text_in(form, "token"), text_in(form, "by")
+        ended, token = _ended(form), text_in(form, "token")
+        by = name_of(request, text_in(form, "by"))
         desk.close(key, ended, expected=whole_in(form, "expected"), token=token, by=by, now=here())
     except LATE as error:
         return _close_page(request, desk.view(key, here()), form, str(error), 409)

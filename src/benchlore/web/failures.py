@@ -23,6 +23,7 @@ from benchlore.model import ModelError
 from benchlore.notation import FileTooLarge, FileTrouble
 from benchlore.procedure import PlanningError
 from benchlore.proof import ProofError
+from benchlore.web.access import RoleMissingError, refused
 from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
 from benchlore.web.uploads import UploadGoneError
@@ -61,6 +62,7 @@ def add_failures(app: FastAPI) -> None:
     """Answer failures with a page, or under ``/api`` with JSON."""
     for kind in FORESEEN:
         app.add_exception_handler(kind, _foreseen)
+    app.add_exception_handler(RoleMissingError, refused)
     app.add_exception_handler(HTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _misshapen)
     app.add_exception_handler(Exception, _unforeseen)

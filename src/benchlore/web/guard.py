@@ -1,24 +1,35 @@
 """What every request has to pass: host, origin, size; and what every answer carries.
 
-The app has no accounts: it listens on this machine alone. A page from elsewhere in the same browser must
-still not be able to write: unsafe requests are refused if the browser says that they come from another site
-(``Sec-Fetch-Site``, W3C Fetch Metadata; else ``Origin``). A name that somebody pointed at this machine (DNS
-rebinding) is refused by its host.
+A page from elsewhere in the same browser must not be able to write, whether or not somebody is signed in:
+unsafe requests are refused if the browser says that they come from another site (``Sec-Fetch-Site``, W3C
+Fetch Metadata; else ``Origin``); the session's cookie is ``SameSite=Strict`` besides. Where the app serves
+this machine alone, a name that somebody pointed at it (DNS rebinding) is refused by its host. Where a proxy
+makes TLS, what did not come through it is refused.
 """
 
 from typing import Final
-from urllib.parse import urlsplit
 
 from fastapi import FastAPI
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware.trustedhost import TrustedHostMiddleware
-from starlette.responses import PlainTextResponse
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-LOOPBACK: Final = ("127.0.0.1", "localhost", "[::1]")
+from benchlore.web.front import THIS_MACHINE, Front
+
 SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 MOST_BYTES: Final = 64 * 1024**2
 """A request larger than this is refused: the largest spreadsheet that intake reads is far smaller."""
+
+FORWARDED: Final = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-forwarded-proto")
+PROXY_UNTOLD: Final = (
+    "This came through a proxy, and nobody said that there is one. Start benchlore with --behind-proxy "
+    "ADDRESS, the proxy's own; then people sign in."
+)
+NOT_THROUGH_TLS: Final = (
+    "This did not come through TLS. Open the proxy's own https address; the proxy must say "
+    "'X-Forwarded-Proto: https', and stand at the address that --behind-proxy names."
+)
 
 HEADERS: Final = {
     "Content-Security-Policy": (
@@ -33,12 +44,20 @@ HEADERS: Final = {
 }
 
 
-def add_guards(app: FastAPI, hosts: tuple[str, ...] = LOOPBACK) -> None:
+def add_guards(app: FastAPI, front: Front = THIS_MACHINE) -> None:
     """Guard an app; the last one added sees a request first."""
     app.add_middleware(Bounded)
     app.add_middleware(SameSite)
-    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False)
+    app.add_middleware(Through, proxied=front.proxied)
+    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(front.hosts), www_redirect=False)
     app.add_middleware(Sealed)
+
+
+def refusal(scope: Scope, said: str, status: int) -> Response:
+    """Refuse a request before any page is asked: in plain text, under ``/api`` as JSON."""
+    if scope["path"].startswith("/api/"):
+        return JSONResponse({"error": {"kind": "Refused", "message": said}}, status)
+    return PlainTextResponse(said, status)
 
 
 class Sealed:
@@ -65,6 +84,25 @@ class Sealed:
         await self.app(scope, receive, sealed)
 
 
+class Through:
+    """Behind a proxy, only what came to it through TLS; without one, nothing that came through any."""
+
+    def __init__(self, app: ASGIApp, *, proxied: bool) -> None:
+        self.app = app
+        self.proxied = proxied
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Refuse what came another way. The server believes the proxy's own address alone."""
+        if scope["type"] == "http":
+            if self.proxied and scope["scheme"] != "https":
+                await refusal(scope, NOT_THROUGH_TLS, 403)(scope, receive, send)
+                return
+            if not self.proxied and any(name in Headers(scope=scope) for name in FORWARDED):
+                await refusal(scope, PROXY_UNTOLD, 403)(scope, receive, send)
+                return
+        await self.app(scope, receive, send)
+
+
 class SameSite:
     """Requests that change something come from the app's own pages, or from no browser."""
 
@@ -73,18 +111,19 @@ class SameSite:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse what another site sent."""
-        if scope["type"] == "http" and scope["method"] not in SAFE and _is_foreign(Headers(scope=scope)):
-            refused = PlainTextResponse("This request came from another site, so nothing was done.", 403)
-            await refused(scope, receive, send)
+        if scope["type"] == "http" and scope["method"] not in SAFE and _is_foreign(scope):
+            said = "This request came from another site, so nothing was done."
+            await refusal(scope, said, 403)(scope, receive, send)
             return
         await self.app(scope, receive, send)
 
 
-def _is_foreign(headers: Headers) -> bool:
+def _is_foreign(scope: Scope) -> bool:
+    headers = Headers(scope=scope)
     if site := headers.get("sec-fetch-site"):
         return site not in {"same-origin", "none"}
     if origin := headers.get("origin"):
-        return urlsplit(origin).netloc != headers.get("host")
+        return origin != f"{scope['scheme']}://{headers.get('host')}"
     return False
 
 
@@ -131,4 +170,4 @@ class Bounded:
     @staticmethod
     async def _refuse(scope: Scope, receive: Receive, send: Send) -> None:
         megabytes = MOST_BYTES // 1024**2
-        await PlainTextResponse(f"Too large: {megabytes} MB at most.", 413)(scope, receive, send)
+        await refusal(scope, f"Too large: {megabytes} MB at most.", 413)(scope, receive, send)

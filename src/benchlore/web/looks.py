@@ -1,5 +1,6 @@
 """How pages look: templates, the style sheet, and the colours, which are those of the pictures."""
 
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -8,6 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 from jinja2 import Environment
 
+from benchlore.library import Account, Role
 from benchlore.press.page import colours_css, templates_of
 from benchlore.units import counted, format_duration, money, share
 from benchlore.web.addresses import identity_text, job_path
@@ -35,9 +37,16 @@ def whole_minutes(minutes: float) -> str:
 def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
     """Set a page of the app."""
     library = request.app.state.library
-    here = request.url.path
-    text = environment().get_template(template).render(library=library, here=here, **context)
+    here = request.scope["path"]
+    person = getattr(request.state, "person", None)
+    shared = {"library": library, "here": here, "person": person, "may": may_of(person)}
+    text = environment().get_template(template).render({**shared, **context})
     return HTMLResponse(text, status)
+
+
+def may_of(person: Account | None) -> Callable[[str], bool]:
+    """Say for templates whether somebody has a role; where the app needs no accounts, everybody has all."""
+    return lambda role: person is None or person.role.may(Role(role))
 
 
 @router.get("/looks/colours.css")
