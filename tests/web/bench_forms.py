@@ -140,7 +140,7 @@ class Visitor:
 
     def start(self, complaint="no-power", **fields):
         self.go(f"/bench/start?board=my-board&complaint={complaint}")
-        return self.press("Start", **fields)
+        return self.press("Start", **{"clock": "stopped"} | fields)
 
     @property
     def key(self):

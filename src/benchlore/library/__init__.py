@@ -23,11 +23,13 @@ from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.desk import Desk
+from benchlore.library.desk_spread import CostRange
 from benchlore.library.desk_values import (
     Ahead,
     Believed,
     Clock,
     Close,
+    Counting,
     Due,
     JobLine,
     JobView,
@@ -128,6 +130,7 @@ from benchlore.library.reviewing import Reviewed, review_book, review_library, r
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
+from benchlore.library.slip_cautions import slip_cautions
 from benchlore.library.spreadsheet import (
     SheetColumn,
     ShownPreview,
@@ -163,6 +166,8 @@ __all__ = [
     "Companion",
     "ComplaintKnown",
     "ComplaintOverview",
+    "CostRange",
+    "Counting",
     "DemandTakenIn",
     "DemoMade",
     "Desk",
@@ -268,6 +273,7 @@ __all__ = [
     "sheet_of",
     "shown_of",
     "silent",
+    "slip_cautions",
     "sound_book_of",
     "stop_said",
     "stored_job",

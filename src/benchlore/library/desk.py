@@ -10,18 +10,23 @@ from pathlib import Path
 from secrets import token_urlsafe
 from threading import Lock
 from types import TracebackType
-from typing import Self
+from typing import Final, Self
 
 from benchlore.book import Check
 from benchlore.jobs import Draft, Entry, EntryConflict, EntryKind, Identity, JobClosed, OpenJob, Plain, Store
+from benchlore.library.asking import Companion
 from benchlore.library.bench import Bench, situation_of
 from benchlore.library.desk_closing import close_data, finished_job, sound_close
 from benchlore.library.desk_companions import Companions
 from benchlore.library.desk_entries import Journal, checked
-from benchlore.library.desk_values import Close, JobLine, JobView
+from benchlore.library.desk_spread import CostRange, range_of
+from benchlore.library.desk_values import Close, Counting, JobLine, JobView
 from benchlore.library.desk_view import line_of, view_of
 from benchlore.library.errors import NoJobError
 from benchlore.library.folder import Library
+
+MOST_RANGES: Final = 64
+"""Jobs of which the last range of cost is remembered."""
 
 
 class Desk:
@@ -33,6 +38,8 @@ class Desk:
         self._companions = Companions(library, shop_file)
         self._opened: Store | None = None
         self._lock = Lock()
+        self._ranging = Lock()
+        self._ranges: dict[str, tuple[int, Companion, CostRange | None]] = {}
 
     def __enter__(self) -> Self:
         """Use the desk in a ``with`` statement."""
@@ -45,7 +52,8 @@ class Desk:
         self.shut()
 
     def shut(self) -> None:
-        """Close the store."""
+        """Close the store, once what is being learned is learned."""
+        self._companions.wait()
         with self._lock:
             if self._opened is not None:
                 self._opened.close()
@@ -69,10 +77,12 @@ class Desk:
         comeback_of: Identity | None = None,
         key: str | None = None,
         by: str | None = None,
+        clock: Counting = "stopped",
     ) -> OpenJob:
         """Open a job; ``facts`` are ``(check, text)``. With a ``key`` from the caller, sent twice is one job.
 
-        ``by`` enters the facts; where nobody is named, ``technician`` does.
+        ``by`` enters the facts; where nobody is named, ``technician`` does. ``clock`` is what time counts as
+        from now on.
 
         The job's number is the day (of ``now``, in its own time zone) and the next free number of that day at
         the shop: ``26-1125-3``.
@@ -114,6 +124,9 @@ class Desk:
             Draft(EntryKind.READING, data, job.opened, technician if by is None else by, f"fact-{place}")
             for place, data in enumerate(told, 1)
         ]
+        if clock != "stopped":
+            who = technician if by is None else by
+            drafts.append(Draft(EntryKind.CLOCK, {"to": clock}, job.opened, who, "clock-at-start"))
         return self._store.open_job(job, drafts)
 
     def enter(
@@ -164,7 +177,8 @@ class Desk:
     def close(self, key: str, close: Close, *, expected: int, token: str, by: str, now: datetime) -> JobView:
         """Finish a job: its record goes to the library's jobs, from which the models learn.
 
-        The job that it came back from counts as a comeback from then on.
+        The job that it came back from counts as a comeback from then on. The board's models are learned anew
+        in the background; until they are, its jobs are answered from the older ones.
 
         Raises
         ------
@@ -183,13 +197,33 @@ class Desk:
             draft = Draft(EntryKind.CLOSE, close_data(sound), now.astimezone(UTC), by, token)
             finished = finished_job(view, sound, now.tzinfo)
             self._store.close_job(key, draft, finished, expected=expected)
+            self._companions.learn_anew(job.board)
         return self.view(key, now)
 
     def reopen(self, key: str, *, expected: int, token: str, by: str, now: datetime) -> JobView:
         """Go on with a closed job: its record counts as open again, so that nothing learns from it."""
         draft = Draft(EntryKind.REOPEN, {}, now.astimezone(UTC), by, token)
         self._store.reopen_job(key, draft, expected=expected)
-        return self.view(key, now)
+        view = self.view(key, now)
+        self._companions.learn_anew(view.job.board)
+        return view
+
+    def cost_range(self, key: str, now: datetime) -> CostRange | None:
+        """Say between what the rest of a job mostly costs; ``None`` where no step is open.
+
+        It plans and simulates, so it may take some tenths of a second. Raises ``NoOpenJob``.
+        """
+        view = self.view(key, now)
+        companion = self._companions.of(view.job.board, view.job.complaint).companion
+        with self._ranging:  # one at a time: it keeps a core busy, and benches come first
+            kept = self._ranges.get(key)
+            if kept is not None and kept[:2] == (view.last, companion) and view.asked is not None:
+                return kept[2]
+            found = range_of(companion, view)
+            self._ranges[key] = (view.last, companion, found)
+            while len(self._ranges) > MOST_RANGES:
+                del self._ranges[next(iter(self._ranges))]
+            return found
 
     @property
     def _store(self) -> Store:

@@ -1,18 +1,24 @@
 """Boards that are kept prepared, and prepared anew when what they are made from has changed."""
 
+import logging
 from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
-from threading import Lock
+from threading import Lock, Thread
 from typing import TypeAlias
 
+from benchlore.jobs import StoreTrouble
 from benchlore.library.asking import Companion, companion_of
 from benchlore.library.compiled import procedure_folder
 from benchlore.library.errors import LibraryError
 from benchlore.library.folder import Library
+from benchlore.library.planning import learn_board
+from benchlore.model import ModelError
 from benchlore.notation import FileTrouble
 from benchlore.procedure import PlanningError
 from benchlore.shop import Shop
+
+log = logging.getLogger("benchlore.library")
 
 _Stamp: TypeAlias = tuple[tuple[int, int] | None, ...]
 
@@ -29,8 +35,9 @@ class Companions:
     """Companions by board and complaint, for one shop file; may be asked from several threads.
 
     A companion is made anew when its book, the shop file, or the model or procedure that are kept of it have
-    another size or time of change. Jobs that were closed since do not renew it: they are learned from when a
-    procedure is planned, or whenever else the board's models are learned.
+    another size or time of change. So it is when the board's models were learned anew, by whatever program.
+    A job that is closed or opened again has them learned in the background (:meth:`learn_anew`): a companion
+    answers at once from what it knows until then, as ``benchlore next`` would have before that job.
     """
 
     def __init__(self, library: Library, shop_file: Path | None) -> None:
@@ -39,6 +46,37 @@ class Companions:
         self._kept: dict[tuple[str, str], tuple[_Stamp, Prepared]] = {}
         self._locks: defaultdict[tuple[str, str], Lock] = defaultdict(Lock)
         self._lock = Lock()
+        self._learning = Lock()
+        self._unlearned: set[str] = set()
+        self._learner: Thread | None = None
+
+    def learn_anew(self, board: str) -> None:
+        """Have a board's models learned from the jobs as they are now; one board at a time, in a thread."""
+        with self._learning:
+            self._unlearned.add(board)
+            if self._learner is None:
+                self._learner = Thread(target=self._learn, name="benchlore learning", daemon=True)
+                self._learner.start()
+
+    def wait(self) -> None:
+        """Wait until everything that was to be learned is learned."""
+        with self._learning:
+            learner = self._learner
+        if learner is not None:
+            learner.join()
+
+    def _learn(self) -> None:
+        while True:
+            with self._learning:
+                if not self._unlearned:
+                    self._learner = None
+                    return
+                board = self._unlearned.pop()
+            try:
+                learn_board(self._library, board)
+            except (LibraryError, FileTrouble, StoreTrouble, ModelError):
+                # A book that has errors now, or a store that is busy: whoever asks about the board is told.
+                log.warning("the models of %s were not learned anew", board, exc_info=True)
 
     def of(self, board: str, complaint: str) -> Prepared:
         """Return a board's companion; errors are those of :func:`companion_of`."""

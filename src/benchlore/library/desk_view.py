@@ -1,14 +1,16 @@
 """A job on the bench as pages show it."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 
 from benchlore.jobs import Entry, EntryKind, OpenJob, Retest, standing
 from benchlore.library.asking import Asked, Companion
-from benchlore.library.desk_belief import chance_cured, ends_of, history_of, proves
+from benchlore.library.bench import Bench
+from benchlore.library.desk_belief import Ends, chance_cured, ends_of, history_of, proves
 from benchlore.library.desk_clock import Trial, clock_of, trial_of
 from benchlore.library.desk_standing import Standing, fix_of, standing_of
-from benchlore.library.desk_values import Ahead, Clock, Due, JobLine, JobView, Proves, Spent
+from benchlore.library.desk_values import Ahead, Clock, Due, JobLine, JobView, Proves, Spent, Tried
 from benchlore.library.errors import ReadingError
 from benchlore.model import Model
 from benchlore.procedure import exchange_rate, worth_of
@@ -71,7 +73,7 @@ def _due(
     if trial is None or not trial.due:
         return None
     model = companion.model
-    fixes, soak = _unjudged(model, stands), trial.soak
+    fixes, soak = _unjudged(model, stands.tried), trial.soak
     name = str(trial.entry.data["fix"])
     said = trial.entry.data.get("soak")
     planned = float(said) if isinstance(said, int | float) else 0.0
@@ -100,12 +102,12 @@ def _cured(model: Model, stands: Standing, trial: Trial | None) -> Proves | None
     """What the retest proved that showed nothing."""
     if trial is None or trial.due or trial.retest is not Retest.GONE:
         return None
-    return proves(model, stands.bench, _unjudged(model, stands), trial.soaked)
+    return proves(model, stands.bench, _unjudged(model, stands.tried), trial.soaked)
 
 
-def _unjudged(model: Model, stands: Standing) -> list[int]:
+def _unjudged(model: Model, tried: Iterable[Tried]) -> list[int]:
     """The fixes that may have cured the board."""
-    return [fix_of(model, each.fix) for each in stands.tried if each.retest is not Retest.STILL_THERE]
+    return [fix_of(model, each.fix) for each in tried if each.retest is not Retest.STILL_THERE]
 
 
 def _spent(companion: Companion, counting: tuple[Entry, ...], clock: Clock) -> Spent:
@@ -141,13 +143,18 @@ def _ahead(
 
 
 def _rest_of_retest(companion: Companion, stands: Standing, due: Due) -> float:
-    model, shop = companion.model, companion.shop
-    planned = due.planned.minutes
-    ends = ends_of(model, stands.bench, _unjudged(model, stands), due.soaked, planned)
-    trying = model.retest.takes * shop.hour / 60 + model.retest.ruins * worth_of(model, shop)
+    trying, ends = retest_of(companion, stands.bench, stands.tried, due)
     return (
         trying
-        + (planned - due.soaked) * shop.waiting_hour / 60
         + ends.caught * due.otherwise.advice.best.expected
         + ends.overlooked * companion.instance.comeback
     )
+
+
+def retest_of(companion: Companion, bench: Bench, tried: Iterable[Tried], due: Due) -> tuple[float, Ends]:
+    """What the retest that is due costs with the rest of its soak, and how it may end."""
+    model, shop = companion.model, companion.shop
+    planned = due.planned.minutes
+    ends = ends_of(model, bench, _unjudged(model, tried), due.soaked, planned)
+    trying = model.retest.takes * shop.hour / 60 + model.retest.ruins * worth_of(model, shop)
+    return trying + (planned - due.soaked) * shop.waiting_hour / 60, ends

@@ -33,8 +33,8 @@ LOOKED_AT: Final = 60
 MOST_COLUMNS: Final = 300
 """Columns that can be pointed at; the text can name any."""
 
-MOST_REFUSED, MOST_DOUBTFUL, MOST_TAKEN = 50, 100, 20
-"""Rows that a screen shows of each kind."""
+MOST_REFUSED, MOST_DOUBTFUL, MOST_TAKEN = 2_000, 100, 20
+"""Rows of each kind that are kept for a screen; more refused ones follow when the first are mended."""
 
 _LABELS: Final = {
     "job": "job number",

@@ -37,6 +37,7 @@ from benchlore.procedure.shortfall import BandLoss, band_losses, cannot_do
 from benchlore.procedure.simulate import SimulatedJobs, simulate
 from benchlore.procedure.size import at_most
 from benchlore.procedure.soaks import detection
+from benchlore.procedure.spread import Spread
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 
 __all__ = [
@@ -78,6 +79,7 @@ __all__ = [
     "SimulatedJobs",
     "Situation",
     "Solution",
+    "Spread",
     "Step",
     "Surer",
     "TableTooLargeError",

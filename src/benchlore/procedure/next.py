@@ -24,6 +24,7 @@ from benchlore.procedure.position import (
     prepare,
 )
 from benchlore.procedure.ranking import Exact, LookAhead, best_cost, give_up_of, ranking_of
+from benchlore.procedure.spread import Spread, spread_at
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 from benchlore.shop import Shop
 
@@ -140,6 +141,10 @@ class Adviser:
             set_aside=tuple(_named(self._prepared.model, position.aside)),
         )
         return self._explained(advice, position, ranking) if reasons else advice
+
+    def spread(self, situation: Situation, rng: np.random.Generator) -> Spread:
+        """Simulate what the rest of a job may cost; errors are those of :meth:`advise`."""
+        return spread_at(position_of(self._prepared, situation), rng)
 
     def _explained(self, advice: Advice, position: Position, ranking: Exact | LookAhead) -> Advice:
         best = advice.best

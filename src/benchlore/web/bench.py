@@ -89,6 +89,7 @@ def start(request: Request, form: Sent) -> Response:
             comeback_of=identity_in(text_in(form, "of")),
             key=text_in(form, "key") or None,
             by=name_of(request) or None,
+            clock="hands-on" if text_in(form, "clock") == "hands-on" else "stopped",
         )
     except (LibraryError, BenchUnstorable) as error:
         return _start_page(request, board, complaint, form, str(error))

@@ -9,7 +9,7 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 
 from benchlore.jobs import EntryKind, Outcome
-from benchlore.library import Bench, Close, JobView, ReadingError, Role, evidence_of
+from benchlore.library import Bench, Close, Counting, JobView, ReadingError, Role, evidence_of
 from benchlore.press.scale import scale_of
 from benchlore.units import format_quantity
 from benchlore.web.access import insist, name_of
@@ -60,6 +60,17 @@ Minutes: TypeAlias = Annotated[
 ]
 
 
+class CostAhead(BaseModel):
+    """What the rest of a job may cost; nothing but the currency where no step is open."""
+
+    currency: str
+    low: float | None = Field(default=None, description="One such job in ten costs less.")
+    expected: float | None = None
+    high: float | None = Field(default=None, description="One such job in ten costs more.")
+    most: float | None = Field(default=None, description="One such job in a hundred costs more.")
+    said: str = ""
+
+
 class Change(BaseModel):
     """What every change of a job says: the place of the last entry that was seen, a token, a name."""
 
@@ -100,6 +111,7 @@ class NewJob(BaseModel):
     technician: Name = ""
     facts: list[Fact] = Field(default=[], max_length=100)
     comeback_of: Came | None = None
+    clock: Counting = Field(default="stopped", description="What time counts as from now on.")
 
 
 class Ending(Change):
@@ -172,6 +184,25 @@ def lands(request: Request, key: str, check: str, text: str) -> Landing:
     )
 
 
+@router.get("/{key}/cost", responses=failing(404, 409, 422), operation_id="cost_range")
+def cost(request: Request, key: str) -> CostAhead:
+    """Say between what the rest of the job mostly costs; it plans and simulates, so it is asked by itself."""
+    desk = desk_of(request)
+    found = desk.cost_range(key, here())
+    currency = desk.view(key, here()).shop.currency
+    if found is None:
+        return CostAhead(currency=currency)
+    said = f"Eight of ten such jobs cost {found.low:,.0f} to {found.high:,.0f} {currency} from here."
+    return CostAhead(
+        currency=currency,
+        low=found.low,
+        expected=found.expected,
+        high=found.high,
+        most=found.most,
+        said=said,
+    )
+
+
 @router.post(
     "",
     responses=failing(*CHANGING),
@@ -196,6 +227,7 @@ def start(request: Request, job: NewJob) -> OnBench | JSONResponse:
             comeback_of=came,
             key=job.key,
             by=who or None,
+            clock=job.clock,
         )
         return desk.view(job.key, here())
 

@@ -27,6 +27,7 @@ from benchlore.library import (
     ReadingError,
     Role,
     picture_of,
+    slip_cautions,
 )
 from benchlore.web.access import insist, name_of
 from benchlore.web.at_desk import FormError, Sent, desk_of, here, number_in, text_in, typed_in, whole_in
@@ -220,4 +221,5 @@ def _ended(form: FormData) -> Close:
 @router.get("/bench/{key}/slip")
 def slip(request: Request, key: str) -> HTMLResponse:
     """The customer's slip, to print."""
-    return page(request, "slip.html", view=desk_of(request).view(key, here()))
+    view = desk_of(request).view(key, here())
+    return page(request, "slip.html", view=view, cautions=slip_cautions(view))

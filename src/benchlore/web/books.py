@@ -5,6 +5,7 @@ from base64 import b64encode
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Final
+from urllib.parse import quote
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
@@ -38,6 +39,7 @@ from benchlore.web.looks import page
 
 router = APIRouter(include_in_schema=False)
 
+BODY: Final = re.compile(r"<main[^>]*>")
 STYLE: Final = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 MOST_PAGES: Final = 32
 
@@ -113,6 +115,9 @@ def book(request: Request, board: str) -> HTMLResponse:
 def proof(request: Request, board: str, complaint: str) -> HTMLResponse:
     """Show the kept proof: a page of its own, with its own style and no scripts at all."""
     text = request.app.state.proof_pages.html(kept_proof(_library(request), board, complaint))
+    # The page stands alone wherever it is published; only here is there a book to go back to.
+    back = f'<p><a href="/books/{quote(board)}">Back to the book</a></p>'
+    text = BODY.sub(lambda found: f"{found[0]}\n{back}", text, count=1)
     return HTMLResponse(text, headers={"Content-Security-Policy": policy_of(text)})
 
 

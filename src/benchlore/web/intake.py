@@ -31,6 +31,9 @@ FOLDER: Final = ".intake"
 PATIENCE: Final = 2.0
 """Seconds that an answer waits for a preview, so that small sheets need no second look."""
 
+AT_ONCE: Final = 50
+"""Refused rows that are mended on one page."""
+
 MOST_FIELDS: Final = 8_000
 MOST_MAPPING: Final = 512 * 1024
 DRAFTED: Final = "My shop"
@@ -211,7 +214,17 @@ def _sheet(request: Request, found: Upload, *, wrong: str = "", status: int = 20
         drafted=DRAFTED,
         can_point=can_point(text),
         can_take=_can_take(work),
+        first=_first(request, work),
+        at_once=AT_ONCE,
     )
+
+
+def _first(request: Request, work: Work) -> int:
+    """How many refused rows stand before those that are shown: whole pages, and never past the last row."""
+    asked = request.query_params.get("from", "")
+    first = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 7 else 0
+    count = len(work.shown.refused) if work.shown else 0
+    return min(first, max(0, count - 1)) // AT_ONCE * AT_ONCE
 
 
 def _names(book: Book, means: Iterable[str]) -> Iterator[str]:

@@ -16,6 +16,7 @@ from benchlore.library import (
     stop_said,
     why_said,
 )
+from benchlore.library.desk_entries import LONGEST_SOAK
 from benchlore.library.sheet import (
     hazards_of,
     minutes,
@@ -34,6 +35,8 @@ from benchlore.web.journal import Line, journal_of
 NARROW: Final = 340
 MOST_OTHERS: Final = 4
 LEAST_CHANCE: Final = 0.005
+LEAST_CURED: Final = 0.5
+"""Below this chance a board is rather not cured, and its page does not propose to close the job."""
 CROP: Final = 0.35
 """The side of the window around a place, as a share of the picture."""
 
@@ -131,6 +134,8 @@ class JobPage:
     setups: tuple[tuple[str, str], ...]
     equipment: tuple[str, ...]
     journal: tuple[Line, ...]
+    doubt: str = ""
+    soak_on: float = 0.0
 
 
 def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | None = None) -> JobPage:
@@ -158,7 +163,31 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
         setups=tuple((s.name, s.title) for s in view.book.setups.values() if s.name not in view.bench.setups),
         equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
         journal=journal_of(view),
+        doubt=_doubt(view),
+        soak_on=_soak_on(view),
     )
+
+
+def _doubt(view: JobView) -> str:
+    """Why the job should not be closed yet although the complaint is gone; empty where it may be."""
+    cured = view.cured
+    if cured is None or cured.cured >= LEAST_CURED:
+        return ""
+    advice = "soak it on, or go on looking" if _soak_on(view) else "go on looking for the fault"
+    return (
+        f"It is more likely that the board is not cured: the chance of a cure is {share(cured.cured)}. Do "
+        f"not let it go home yet: {advice}."
+    )
+
+
+def _soak_on(view: JobView) -> float:
+    """Minutes that a board in doubt may soak on; 0 where the complaint always shows, so that none would tell.
+
+    It is the mean time between events of the rarest fault or, where the board soaked longer, as long again.
+    """
+    if view.cured is None or not view.model.every.any():
+        return 0.0
+    return min(LONGEST_SOAK, max(float(view.model.every.max()), view.cured.minutes))
 
 
 def _retest_cautions(view: JobView) -> tuple[str, ...]:

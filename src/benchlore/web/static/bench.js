@@ -87,3 +87,19 @@ if (filter) {
 
 const print = document.querySelector("#print");
 if (print) { print.hidden = false; print.addEventListener("click", () => window.print()); }
+
+// Between what the rest mostly costs: it takes a moment, so it comes after the page.
+const spread = document.querySelector("#spread");
+if (job && spread) {
+  const answer = await fetch(`/api/bench/${job.dataset.job}/cost`).catch(() => null);
+  const found = answer && answer.ok ? await answer.json() : { said: "" };
+  if (found.said) {
+    const end = Math.max(found.most, found.high, found.expected) || 1;
+    const band = spread.querySelector("#spread-band");
+    band.setAttribute("x", (100 * found.low) / end);
+    band.setAttribute("width", (100 * (found.high - found.low)) / end);
+    spread.querySelector("#spread-mark").setAttribute("x", Math.min(99.2, (100 * found.expected) / end));
+    spread.querySelector("#spread-said").textContent = found.said;
+    spread.hidden = false;
+  }
+}
