@@ -21,7 +21,7 @@ from benchlore.library import Accounts, Desk, Role, Sessions
 from benchlore.web import Listening, serve
 
 QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
-BENCHES, ENTRIES = 30, 3
+BENCHES, ENTRIES = 30, 2
 
 
 @pytest.fixture(scope="module")
