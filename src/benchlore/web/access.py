@@ -16,7 +16,7 @@ from benchlore.web.front import Front
 from benchlore.web.guard import SAFE
 from benchlore.web.looks import page
 
-OPEN: Final = re.compile(r"/sign-in|/static/.*|/looks/colours\.css|/favicon\.ico")
+OPEN: Final = re.compile(r"/sign-in|/static/.*|/looks/[a-z.-]+|/favicon\.ico")
 """What nobody needs to sign in for: the page to do so, and how it looks."""
 
 RULES: Final[tuple[tuple[Role, frozenset[str], re.Pattern[str]], ...]] = tuple(
