@@ -66,6 +66,7 @@ from benchlore.library.errors import (
     ShopRefusedError,
 )
 from benchlore.library.folder import Library, init_library, open_library, sound_book_of
+from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
     Cell,
     CheckKnown,
@@ -121,6 +122,7 @@ from benchlore.library.records import (
 )
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
+from benchlore.library.slip import Measured, Slip, slip_of
 from benchlore.library.spreadsheet import (
     SheetColumn,
     ShownPreview,
@@ -164,6 +166,7 @@ __all__ = [
     "JobLine",
     "JobView",
     "KeptPlan",
+    "KeptSheet",
     "Knowledge",
     "Leaning",
     "Learned",
@@ -171,6 +174,7 @@ __all__ = [
     "LibraryError",
     "LibraryFileError",
     "MappingRefusedError",
+    "Measured",
     "NoBookError",
     "NoComplaintError",
     "NoJobError",
@@ -202,6 +206,7 @@ __all__ = [
     "ShopRefusedError",
     "ShownPreview",
     "ShownRow",
+    "Slip",
     "Soak",
     "Spent",
     "Spreadsheet",
@@ -232,6 +237,7 @@ __all__ = [
     "kept_plan",
     "kept_procedure",
     "kept_proof",
+    "kept_sheet",
     "knowledge",
     "learn_board",
     "limits_said",
@@ -253,6 +259,7 @@ __all__ = [
     "sheet_of",
     "shown_of",
     "silent",
+    "slip_of",
     "sound_book_of",
     "stop_said",
     "stored_job",

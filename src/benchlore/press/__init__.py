@@ -13,6 +13,7 @@ from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.sheets import sheet_pdf
+from benchlore.press.slips import slip_pdf
 from benchlore.press.spreads import draw_spreads
 from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
 
@@ -37,4 +38,5 @@ __all__ = [
     "proof_page",
     "report_html",
     "sheet_pdf",
+    "slip_pdf",
 ]

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fault, Fix, Setup, Work
 from benchlore.library import Onward, Sheet, SheetStep, sheet_of
 from benchlore.library.sheet import entry_of, hazards_of, in_short, minutes, parts_of_fix, wire_text, works_of
 from benchlore.press.bands import edges_of, states_shown
+from benchlore.press.typesetting import day_text
 from benchlore.procedure import Excerpt, Kind, Procedure, Step, trimmed
 from benchlore.proof import Proof, tried_said
 from benchlore.shop import Shop
@@ -68,7 +70,7 @@ class SetupNote:
 
 @dataclass(frozen=True, slots=True)
 class FaultNote:
-    """A fault that the sheet may lead to: its share of jobs, the book's notes, and where it is fixed."""
+    """A fault that the sheet may lead to: its share of jobs where that is known, and where it is fixed."""
 
     title: str
     part: str
@@ -108,7 +110,7 @@ def sheet_paper(
     proof: Proof | None,
     *,
     shop: Shop,
-    made: str = "",
+    made: date | None = None,
     stale: Iterable[str] = (),
 ) -> SheetPaper:
     """Say what the sheet of a procedure says, without an address; the book must have all its steps."""
@@ -148,9 +150,9 @@ def _about(book: Book) -> str:
     return f"{book.board.device}{revision}"
 
 
-def _made(procedure: Procedure, shop: Shop, made: str) -> str:
+def _made(procedure: Procedure, shop: Shop, made: date | None) -> str:
     work, wait = money(shop.hour, shop.currency), money(shop.waiting_hour, shop.currency)
-    planned = f" Planned on {made}." if made else ""
+    planned = f" Planned on {day_text(made)}." if made else ""
     return f"For {procedure.shop}: {work} an hour at work, {wait} waiting.{planned}"
 
 
@@ -161,7 +163,7 @@ def _standing(proof: Proof | None) -> str:
 
 
 def _changed(stale: tuple[str, ...]) -> str:
-    return f"{' and '.join(stale).capitalize()} changed since this was made: plan it anew." if stale else ""
+    return f"{' and '.join(stale).capitalize()} changed since this was made." if stale else ""
 
 
 def _asks(sheet: Sheet) -> bool:
@@ -239,16 +241,15 @@ def _way(to: Onward, shown: Mapping[str, tuple[str, ...]]) -> Way:
 
 
 def _faults(book: Book, procedure: Procedure, excerpt: Excerpt) -> tuple[FaultNote, ...]:
-    """The faults of the complaint that the book knows, the most probable first."""
+    """The likeliest faults of the complaint, then the others that a fix of the sheet cures."""
     fixes = _fixes(book, excerpt)
-    return tuple(
-        _fault(book.faults[name], chance, fixes)
-        for name, chance in procedure.steps[0].suspects
-        if name in book.faults
-    )
+    likely = {name: share(chance) for name, chance in procedure.steps[0].suspects if name in book.faults}
+    cured = {name for fix in fixes.values() for name in fix.cures}
+    names = [*likely, *(name for name in book.faults if name in cured and name not in likely)]
+    return tuple(_fault(book.faults[name], likely.get(name, ""), fixes) for name in names)
 
 
-def _fault(fault: Fault, chance: float, fixes: Mapping[int, Fix]) -> FaultNote:
+def _fault(fault: Fault, chance: str, fixes: Mapping[int, Fix]) -> FaultNote:
     numbers: dict[str, list[int]] = {}
     wires: dict[str, str] = {}
     for number, fix in fixes.items():
@@ -258,7 +259,7 @@ def _fault(fault: Fault, chance: float, fixes: Mapping[int, Fix]) -> FaultNote:
     return FaultNote(
         title=fault.title,
         part=fault.part_ref or "",
-        share=share(chance),
+        share=chance,
         notes=fault.notes,
         fixes=tuple(
             f"{title}: {_steps(at)}.{' ' + wires[title] if wires[title] else ''}"

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
+from datetime import date
 from hashlib import sha256
 from typing import Final
 
@@ -35,7 +36,7 @@ def sheet_pdf(  # noqa: PLR0913 what a caller may leave out has its name
     shop: Shop,
     base: str | None = None,
     paper: Paper = "a4",
-    made: str = "",
+    made: date | None = None,
     stale: Iterable[str] = (),
 ) -> bytes:
     """Set the sheet of a procedure as a PDF; equal values give equal bytes.
@@ -49,19 +50,19 @@ def sheet_pdf(  # noqa: PLR0913 what a caller may leave out has its name
     paper
         ``a4`` or ``letter``.
     made
-        The day on which the procedure was planned, as it is to be printed.
+        The day on which the procedure was planned.
     stale
-        What has changed since, as ``kept_plan`` names it.
+        What has changed since, as ``kept_sheet`` names it.
 
     Returns
     -------
     bytes
-        A PDF/UA-1 file.
+        A PDF/UA-1 file, with ``made`` a PDF/A-2a one as well.
     """
     sheet = sheet_paper(book, procedure, proof, shop=shop, made=made, stale=stale)
     if base:
         sheet = replace(sheet, base=base, code=symbol(base))
-    return typeset("sheet.typ", Edition(sheet, digest_of(sheet)), paper)
+    return typeset("sheet.typ", Edition(sheet, digest_of(sheet)), paper, day=made)
 
 
 def symbol(text: str) -> tuple[str, ...]:

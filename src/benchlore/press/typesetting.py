@@ -7,7 +7,9 @@ equal bytes: the fonts are those that Typst's wheel carries, and no clock is ask
 
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import asdict
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
@@ -29,26 +31,46 @@ PAPERS: Final[Mapping[Paper, tuple[float, float]]] = {
 """Width and height in millimetres: ISO 216:2007, table 1; ANSI/ASME Y14.1 size A, 8.5 × 11 in, and half."""
 ACCESSIBLE: Final = "ua-1"
 """PDF/UA-1 (ISO 14289-1): tagged in reading order, with title and language."""
+LASTING: Final = "a-2a"
+"""PDF/A-2a (ISO 19005-2): all that a reader needs in decades is in the file. It asks for a day."""
 TEMPLATES: Final = Path(__file__).parent / "typst"
 
 
-def typeset(template: str, values: "DataclassInstance", paper: Paper) -> bytes:
+def typeset(template: str, values: "DataclassInstance", paper: Paper, *, day: date | None = None) -> bytes:
     """Set values on paper, as a tagged PDF; equal values give equal bytes.
 
-    Where a text needs letters that the wheel's fonts lack, the system's fonts help out, and the bytes are
-    those of this machine. Where those lack them too, a box stands for the letter, and the file does not claim
-    to be accessible.
+    Parameters
+    ----------
+    template
+        The name of a template.
+    values
+        What it shows, as a dataclass of texts, numbers and tuples.
+    paper
+        One of ``PAPERS``.
+    day
+        The document's own day, which makes it an archival file too.
+
+    Returns
+    -------
+    bytes
+        A PDF/UA-1 file, with a day a PDF/A-2a one as well. Where a text needs letters that the wheel's fonts
+        lack, the system's fonts help out, and the bytes are those of this machine. Where those lack them
+        too, a box stands for the letter, and the file does not claim to follow a standard.
     """
     width, height = PAPERS[paper]
-    data = json.dumps({**_clean(asdict(values)), "width": width, "height": height}, ensure_ascii=False)
-    try:
-        return _compiled(template, data, [ACCESSIBLE])
-    except typst.TypstError:
-        pass
-    try:
-        return _compiled(template, data, [ACCESSIBLE], system_fonts=True)
-    except typst.TypstError:
-        return _compiled(template, data, [], system_fonts=True)
+    shown = {**_clean(asdict(values)), "width": width, "height": height}
+    data = json.dumps({**shown, "day": None if day is None else [day.year, day.month, day.day]})
+    standards = [ACCESSIBLE] if day is None else [ACCESSIBLE, LASTING]
+    with suppress(typst.TypstError):
+        return _compiled(template, data, standards)
+    with suppress(typst.TypstError):
+        return _compiled(template, data, standards, system_fonts=True)
+    return _compiled(template, data, [], system_fonts=True)
+
+
+def day_text(day: date) -> str:
+    """Print a day: ``3 November 2026``."""
+    return f"{day.day} {day:%B %Y}"
 
 
 def _compiled(template: str, data: str, standards: list[Any], *, system_fonts: bool = False) -> bytes:
