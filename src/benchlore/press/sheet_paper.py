@@ -1,8 +1,9 @@
 """What a printed sheet says: the steps of the page, and what a bench without a screen needs beside them."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fault, Fix, Setup, Work
 from benchlore.library import Onward, Sheet, SheetStep, sheet_of
@@ -14,7 +15,14 @@ from benchlore.proof import Proof, tried_said
 from benchlore.shop import Shop
 from benchlore.units import money, share
 
-ASK = (
+UNBROKEN: Final = "\u00a0"
+LONGEST_HEAD: Final = 90
+FOLLOW: Final = (
+    "Begin at step 1. Do what a step says, find the line of what was read, and go where its arrow leads: to "
+    "a step, to the release of the device, or to its return. Bands of numbers are not drawn to scale."
+)
+STOP: Final = "“Return unrepaired”: no way on was found that is expected to cost less."
+ASK: Final = (
     "Where a result says “from here ask”, the sheet does not go on: open the job in the bench app and enter "
     "what was read. It names the next step from there, and after any step that was left out or done out of "
     "order."
@@ -70,7 +78,10 @@ class SetupNote:
 
 @dataclass(frozen=True, slots=True)
 class FaultNote:
-    """A fault that the sheet may lead to: its share of jobs where that is known, and where it is fixed."""
+    """A fault that the sheet may lead to: its share of jobs where that is known, and where it is fixed.
+
+    ``part`` is the part's reference where the title does not name it.
+    """
 
     title: str
     part: str
@@ -81,8 +92,12 @@ class FaultNote:
 
 @dataclass(frozen=True, slots=True)
 class SheetPaper:
-    """A printed sheet; ``code`` are the rows of a QR symbol, ``1`` where it is dark."""
+    """A printed sheet; ``head`` stands on every page.
 
+    ``code`` are the rows of a QR symbol, 1 where it is dark; none where there is no address.
+    """
+
+    head: str
     title: str
     board: str
     about: str
@@ -95,13 +110,12 @@ class SheetPaper:
     parts: tuple[str, ...]
     setups: tuple[SetupNote, ...]
     steps: tuple[PaperStep, ...]
-    left_out: str
-    ask: str
+    follow: tuple[str, ...]
     faults: tuple[FaultNote, ...]
     credits: tuple[str, ...]
     licence: str
     base: str
-    code: tuple[str, ...]
+    code: tuple[tuple[int, ...], ...]
 
 
 def sheet_paper(
@@ -120,6 +134,7 @@ def sheet_paper(
     setups = dict.fromkeys(name for step in excerpt.steps for name in step.setups)
     works = [work for entry in entries for work in works_of(book, entry, procedure.complaint)]
     return SheetPaper(
+        head=_head(f"{book.board.title} · {book.complaints[procedure.complaint].title}"),
         title=book.complaints[procedure.complaint].title,
         board=book.board.title,
         about=_about(book),
@@ -132,8 +147,7 @@ def sheet_paper(
         parts=_parts(book, excerpt),
         setups=tuple(_setup(book.setups[name]) for name in setups),
         steps=tuple(_step(book, step, words) for step, words in zip(excerpt.steps, sheet.steps, strict=True)),
-        left_out=sheet.left_out,
-        ask=ASK if _asks(sheet) else "",
+        follow=tuple(_follow(sheet)),
         faults=_faults(book, procedure, excerpt),
         credits=tuple(
             f"{person.title} ({', '.join(person.roles)})" if person.roles else person.title
@@ -143,6 +157,11 @@ def sheet_paper(
         base="",
         code=(),
     )
+
+
+def _head(text: str) -> str:
+    """Fit a text into the line at the head of every page."""
+    return text if len(text) <= LONGEST_HEAD else f"{text[: LONGEST_HEAD - 1].rstrip()}…"
 
 
 def _about(book: Book) -> str:
@@ -166,8 +185,16 @@ def _changed(stale: tuple[str, ...]) -> str:
     return f"{' and '.join(stale).capitalize()} changed since this was made." if stale else ""
 
 
-def _asks(sheet: Sheet) -> bool:
-    return any(to.end == "ask" for step in sheet.steps for to in step.onward)
+def _follow(sheet: Sheet) -> Iterator[str]:
+    """Say how to follow the sheet, and what its ends mean."""
+    ends = {to.end for step in sheet.steps for to in step.onward}
+    yield FOLLOW
+    if "return" in ends:
+        yield STOP
+    if "ask" in ends:
+        yield ASK
+    if sheet.left_out:
+        yield sheet.left_out
 
 
 def _equipment(book: Book, works: Iterable[Work]) -> tuple[str, ...]:
@@ -198,7 +225,9 @@ def _parts(book: Book, excerpt: Excerpt) -> tuple[str, ...]:
 
 def _steps(numbers: Iterable[int]) -> str:
     listed = [str(number) for number in sorted(set(numbers))]
-    return f"step {listed[0]}" if len(listed) == 1 else f"steps {', '.join(listed[:-1])} and {listed[-1]}"
+    if len(listed) == 1:
+        return f"step{UNBROKEN}{listed[0]}"
+    return f"steps{UNBROKEN}{', '.join(listed[:-1])} and{UNBROKEN}{listed[-1]}"
 
 
 def _setup(setup: Setup) -> SetupNote:
@@ -258,7 +287,7 @@ def _fault(fault: Fault, chance: str, fixes: Mapping[int, Fix]) -> FaultNote:
             wires[fix.title] = wire_text(fix)
     return FaultNote(
         title=fault.title,
-        part=fault.part_ref or "",
+        part="" if fault.part_ref is None or fault.part_ref in fault.title else fault.part_ref,
         share=chance,
         notes=fault.notes,
         fixes=tuple(

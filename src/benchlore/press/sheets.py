@@ -65,11 +65,9 @@ def sheet_pdf(  # noqa: PLR0913 what a caller may leave out has its name
     return typeset("sheet.typ", Edition(sheet, digest_of(sheet)), paper, day=made)
 
 
-def symbol(text: str) -> tuple[str, ...]:
-    """Return the rows of a QR code symbol (ISO/IEC 18004) of level M, without its quiet zone."""
-    return tuple(
-        "".join("1" if dark else "0" for dark in row) for row in segno.make_qr(text, error="m").matrix
-    )
+def symbol(text: str) -> tuple[tuple[int, ...], ...]:
+    """Return the modules of a QR code symbol (ISO/IEC 18004), level M, row by row, without its quiet zone."""
+    return tuple(tuple(row) for row in segno.make_qr(text, error="m").matrix)
 
 
 def digest_of(sheet: SheetPaper) -> str:

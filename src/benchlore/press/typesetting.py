@@ -6,6 +6,7 @@ equal bytes: the fonts are those that Typst's wheel carries, and no clock is ask
 """
 
 import json
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import asdict
@@ -33,6 +34,9 @@ ACCESSIBLE: Final = "ua-1"
 """PDF/UA-1 (ISO 14289-1): tagged in reading order, with title and language."""
 LASTING: Final = "a-2a"
 """PDF/A-2a (ISO 19005-2): all that a reader needs in decades is in the file. It asks for a day."""
+TOO_LONG: Final = re.compile(r"\S{30}(?=\S)")
+BREAK: Final = "\u200b"
+"""Zero-width space: a place where a line may end."""
 TEMPLATES: Final = Path(__file__).parent / "typst"
 
 
@@ -74,24 +78,28 @@ def day_text(day: date) -> str:
 
 
 def _compiled(template: str, data: str, standards: list[Any], *, system_fonts: bool = False) -> bytes:
-    compiler = _compiler(system_fonts=system_fonts)
-    made = compiler.compile(
-        TEMPLATES / template, format="pdf", sys_inputs={"data": data}, pdf_standards=standards, timestamp=0
+    # A compiler keeps what it was given last, so each one serves one call: the app sets several at once.
+    compiler = typst.Compiler(
+        TEMPLATES / template,
+        root=TEMPLATES,
+        font_paths=_fonts(with_system=system_fonts),
+        sys_inputs={"data": data},
     )
+    made = compiler.compile(format="pdf", pdf_standards=standards, timestamp=0)
     assert isinstance(made, bytes)
     return made
 
 
 @cache
-def _compiler(*, system_fonts: bool) -> typst.Compiler:
-    """A compiler that sees the templates alone; fonts are looked up once."""
-    return typst.Compiler(root=TEMPLATES, ignore_system_fonts=not system_fonts)
+def _fonts(*, with_system: bool) -> typst.Fonts:
+    """The fonts of the wheel, and the system's where they are wanted; they are looked up once."""
+    return typst.Fonts(include_system_fonts=with_system)
 
 
 def _clean(value: Any) -> Any:
-    """Keep characters out that may not stand in a document."""
+    """Keep characters out that may not stand in a document, and let words break that no line holds."""
     if isinstance(value, str):
-        return printable(value)
+        return TOO_LONG.sub(rf"\g<0>{BREAK}", printable(value))
     if isinstance(value, Mapping):
         return {name: _clean(each) for name, each in value.items()}
     if isinstance(value, list | tuple):
