@@ -9,13 +9,12 @@ from benchlore.book import CAUTIONS, GENERAL_CAUTION, Book, Check, Fault, Fix, S
 from benchlore.library import Onward, Sheet, SheetStep, sheet_of
 from benchlore.library.sheet import entry_of, hazards_of, in_short, minutes, parts_of_fix, wire_text, works_of
 from benchlore.press.bands import edges_of, states_shown
-from benchlore.press.typesetting import day_text
+from benchlore.press.typesetting import UNBROKEN, day_text
 from benchlore.procedure import Excerpt, Kind, Procedure, Step, trimmed
 from benchlore.proof import Proof, tried_said
 from benchlore.shop import Shop
 from benchlore.units import money, share
 
-UNBROKEN: Final = "\u00a0"
 LONGEST_HEAD: Final = 90
 FOLLOW: Final = (
     "Begin at step 1. Do what a step says, find the line of what was read, and go where its arrow leads: to "

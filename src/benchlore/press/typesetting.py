@@ -35,6 +35,11 @@ ACCESSIBLE: Final = "ua-1"
 LASTING: Final = "a-2a"
 """PDF/A-2a (ISO 19005-2): all that a reader needs in decades is in the file. It asks for a day."""
 TOO_LONG: Final = re.compile(r"\S{30}(?=\S)")
+NUMBER_AND_UNIT: Final = re.compile(
+    r"(?<=\d) (?=(?:%|°C|[numkMGµ]?(?:ohm|Ω|V|A|W|F|H|Hz|s|m)|min|h|[A-Z]{3})(?!\w))"
+)
+"""The space between a number and its unit or currency, where no line ends."""
+UNBROKEN: Final = "\u00a0"
 BREAK: Final = "\u200b"
 """Zero-width space: a place where a line may end."""
 TEMPLATES: Final = Path(__file__).parent / "typst"
@@ -97,9 +102,9 @@ def _fonts(*, with_system: bool) -> typst.Fonts:
 
 
 def _clean(value: Any) -> Any:
-    """Keep characters out that may not stand in a document, and let words break that no line holds."""
+    """Keep characters out that may not stand in a document, and set where lines may end and where not."""
     if isinstance(value, str):
-        return TOO_LONG.sub(rf"\g<0>{BREAK}", printable(value))
+        return TOO_LONG.sub(rf"\g<0>{BREAK}", NUMBER_AND_UNIT.sub(UNBROKEN, printable(value)))
     if isinstance(value, Mapping):
         return {name: _clean(each) for name, each in value.items()}
     if isinstance(value, list | tuple):
