@@ -75,7 +75,9 @@ def test_one_book_shows_procedure_faults_effects_and_checks(planned, client):
 def test_one_book_leads_to_its_procedure_on_paper(planned, client):
     page = client.get("/books/my-board").text
     for paper, address in (("A4", "/sheet.pdf"), ("Letter", "/sheet.pdf?paper=letter")):
-        assert f'<a href="/books/my-board/no-power{address}">PDF, {paper}</a>' in page
+        assert (
+            f'href="/books/my-board/no-power{address}" aria-label="PDF, {paper}: Does not switch on"' in page
+        )
         answer = client.get(f"/books/my-board/no-power{address}")
         assert (answer.status_code, answer.headers["content-type"]) == (200, "application/pdf")
         assert answer.headers["content-disposition"] == 'inline; filename="my-board-no-power.pdf"'
