@@ -6,9 +6,10 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest, Store
-from benchlore.library import init_library, prove_complaint
+from benchlore.library import init_library, kept_sheet, prove_complaint
 from benchlore.press import proof_html, proof_page
-from benchlore.proof import Settings, Topic, parts_of
+from benchlore.press.sheet_paper import sheet_paper
+from benchlore.proof import Settings, Topic, parts_of, tried_said
 
 NASTY = "</section><script>alert(1)</script>"
 
@@ -29,10 +30,15 @@ def bench_job(k):
 
 
 @pytest.fixture(scope="module")
-def proved(tmp_path_factory):
+def library(tmp_path_factory):
     library = init_library(tmp_path_factory.mktemp("proof") / "library", title="Test", board="my-board")
     with Store.open(library.store) as store:
         store.add([bench_job(k) for k in range(16)])
+    return library
+
+
+@pytest.fixture(scope="module")
+def proved(library):
     return prove_complaint(library, "my-board", "no-power", settings=Settings(folds=2, draws=2), workers=1)
 
 
@@ -73,3 +79,16 @@ def test_a_proof_without_confirmed_faults_or_minutes_has_a_page_too(proved):
 def test_a_per_cent_sign_stays_with_its_number(proved):
     for section in proof_page(proved).sections:
         assert not [text for text in section.paragraphs if " %" in text]
+
+
+def test_the_printed_sheet_says_the_standing_that_was_proven(library, proved):
+    kept = kept_sheet(library, "my-board", "no-power")
+    assert kept.proof is not None
+    assert kept.stale == ()
+    paper = sheet_paper(kept.book, kept.procedure, kept.proof, shop=kept.shop, made=kept.planned)
+    assert paper.standing == f"Standing: {proved.proof.standing.standing}. {tried_said(proved.proof)}"
+    book = library.book_file("my-board")
+    text = book.read_text(encoding="utf-8")
+    book.write_text(text.replace("Four screws", "Five screws"), encoding="utf-8")
+    assert kept_sheet(library, "my-board", "no-power").stale == ("the book",)
+    book.write_text(text, encoding="utf-8")

@@ -2,9 +2,11 @@
 
 import re
 from datetime import timedelta
+from io import BytesIO
 
 import pytest
 from bench_forms import Visitor, bench_library, read, words
+from pypdf import PdfReader
 from starlette.testclient import TestClient
 
 from benchlore.jobs import EntryKind, Job, Outcome, Store
@@ -91,6 +93,19 @@ def test_a_whole_job_from_the_complaint_to_the_slip(bench, library):
     assert "Main rail to ground 3.3 ohm before" in slip
     assert "Main rail to ground 2.2 kohm after the repair" in slip
     assert "swollen" in slip
+    paper = bench.client.get(f"/bench/{key}/slip.pdf")
+    assert (paper.status_code, paper.headers["content-type"]) == (200, "application/pdf")
+    assert paper.headers["content-disposition"].startswith('inline; filename="slip-')
+    text = " ".join(PdfReader(BytesIO(paper.content)).pages[0].extract_text().split())
+    for said in (
+        "Fell into the dock",
+        "Capacitor C5 shorted",
+        "Main rail to ground 2.2 kohm after the repair",
+    ):
+        assert said in text
+        assert said in slip
+    assert f"/bench/{key}/slip.pdf?paper=half-letter" in bench.page.text
+    assert bench.client.get(f"/bench/{key}/slip.pdf?paper=half-letter").content != paper.content
 
 
 def main_buttons(page):

@@ -19,6 +19,13 @@ def text_of(page):
     return " ".join(re.sub(r"<[^>]+>", " ", page.text).split())
 
 
+def test_a_sheet_of_nothing_says_how_to_plan(client):
+    assert "sheet.pdf" not in client.get("/books/my-board").text
+    answer = client.get("/books/my-board/no-power/sheet.pdf")
+    assert answer.status_code == 404
+    assert "benchlore plan my-board no-power" in answer.text
+
+
 def test_the_books_say_what_to_do_where_nothing_is_planned(client):
     said = text_of(client.get("/books"))
     assert "my board" in said
@@ -63,6 +70,19 @@ def test_one_book_shows_procedure_faults_effects_and_checks(planned, client):
     for part in ("Procedure", "Faults", "What each fault does", "Checks", "95 % interval"):
         assert part in said
     assert 'style="' not in page.text  # the policy would refuse it
+
+
+def test_one_book_leads_to_its_procedure_on_paper(planned, client):
+    page = client.get("/books/my-board").text
+    for paper, address in (("A4", "/sheet.pdf"), ("Letter", "/sheet.pdf?paper=letter")):
+        assert (
+            f'href="/books/my-board/no-power{address}" aria-label="PDF, {paper}: Does not switch on"' in page
+        )
+        answer = client.get(f"/books/my-board/no-power{address}")
+        assert (answer.status_code, answer.headers["content-type"]) == (200, "application/pdf")
+        assert answer.headers["content-disposition"] == 'inline; filename="my-board-no-power.pdf"'
+        assert answer.content.startswith(b"%PDF-")
+    assert client.get("/books/my-board/no-power/sheet.pdf?paper=a3").status_code == 422
 
 
 def test_one_book_counts_confirmed_jobs(planned, client):

@@ -148,7 +148,7 @@ def show(
     if as_json:
         say_json({**to_json(planned.procedure), "stale": planned.stale})
         return
-    _warn_of_stale(planned.stale, f"benchlore plan {board} {complaint}")
+    warn_of_stale(planned.stale, f"benchlore plan {board} {complaint}")
     if rare is None:
         rare = RARE if steps is None else 0.0
     text = ProcedureText(planned.procedure, planned.book, rare, steps, shop)
@@ -255,7 +255,7 @@ def prove_procedure(
     if last:
         _refuse_with_last(context)
         proved = kept_proof(library, board, complaint, shop_file=shop)
-        _warn_of_stale(proved.stale, f"benchlore prove {board} {complaint}")
+        warn_of_stale(proved.stale, f"benchlore prove {board} {complaint}")
     else:
         other = Other(against, against_steps) if against or against_steps else None
         with progress_shown(quiet=as_json) as report:
@@ -293,7 +293,8 @@ def _refuse_with_last(context: typer.Context) -> None:
         raise typer.BadParameter(f"--last prints the proof that is kept; {', '.join(given)} cannot change it")
 
 
-def _warn_of_stale(stale: tuple[str, ...], renew: str) -> None:
+def warn_of_stale(stale: tuple[str, ...], renew: str) -> None:
+    """Say on the side what has changed since something was made."""
     if stale:
         complain(f"note: {' and '.join(stale)} changed since this was made; renew it with '{renew}'")
 

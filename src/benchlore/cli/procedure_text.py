@@ -12,6 +12,7 @@ from benchlore.library.sheet import (
     cost_sentence,
     entry_of,
     hazards_of,
+    in_short,
     reached_by,
     retest_text,
     setup_sentence,
@@ -203,7 +204,7 @@ def caution_lines(hazard: Hazard, told_at: int | None = None) -> list[str]:
     """Print a caution whole, or its first sentence and the number of the step that has all of it."""
     text = CAUTIONS[hazard]
     if told_at is not None:
-        text = f"{text.split('. ')[0].rstrip('.')} (more in step {told_at})."
+        text = f"{in_short(text).rstrip('.')} (more in step {told_at})."
     return wrapped(f"Caution! {text}", indent=INDENT, hang=9)
 
 

@@ -73,6 +73,7 @@ from benchlore.library.errors import (
     ShopRefusedError,
 )
 from benchlore.library.folder import Library, init_library, open_library, sound_book_of
+from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
     Cell,
     CheckKnown,
@@ -130,7 +131,7 @@ from benchlore.library.reviewing import Reviewed, review_book, review_library, r
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
-from benchlore.library.slip_cautions import slip_cautions
+from benchlore.library.slip import Measured, Slip, slip_of
 from benchlore.library.spreadsheet import (
     SheetColumn,
     ShownPreview,
@@ -181,6 +182,7 @@ __all__ = [
     "JobLine",
     "JobView",
     "KeptPlan",
+    "KeptSheet",
     "Knowledge",
     "Leaning",
     "Learned",
@@ -188,6 +190,7 @@ __all__ = [
     "LibraryError",
     "LibraryFileError",
     "MappingRefusedError",
+    "Measured",
     "NoAccountError",
     "NoBookError",
     "NoComplaintError",
@@ -222,6 +225,7 @@ __all__ = [
     "ShopRefusedError",
     "ShownPreview",
     "ShownRow",
+    "Slip",
     "Soak",
     "Spent",
     "Spreadsheet",
@@ -252,6 +256,7 @@ __all__ = [
     "kept_plan",
     "kept_procedure",
     "kept_proof",
+    "kept_sheet",
     "knowledge",
     "learn_board",
     "limits_said",
@@ -273,7 +278,7 @@ __all__ = [
     "sheet_of",
     "shown_of",
     "silent",
-    "slip_cautions",
+    "slip_of",
     "sound_book_of",
     "stop_said",
     "stored_job",

@@ -28,11 +28,11 @@ from benchlore.library.compiled import (
 from benchlore.library.errors import NoProcedureError, ShopRefusedError
 from benchlore.library.folder import Library, sound_shop_of, store_of
 from benchlore.library.planning import is_of, read_kept
+from benchlore.library.proving import read_proof
 from benchlore.library.reviewing import review_read
 from benchlore.notation import FileNotWritten, FileTrouble, Severity
 from benchlore.procedure import Kind, Procedure
-from benchlore.proof import Estimate, Proof, ProofError
-from benchlore.proof import from_json as proof_from_json
+from benchlore.proof import Estimate
 from benchlore.shop import Shop
 
 FORMAT: Final = 1
@@ -264,13 +264,10 @@ def _plan(
 def _proof(
     library: Library, book: Book, complaint: str, shop: Shop, stamp: Mapping[str, Any]
 ) -> ProofKept | None:
-    folder = procedure_folder(library, book.board.name, complaint, shop)
-    try:
-        kept = read_json(folder / "proof.json")
-        made_from = kept.pop("made_from")
-        proof: Proof = proof_from_json(kept)
-    except (FileTrouble, ValueError, ProofError, KeyError, AttributeError, TypeError):
+    path = procedure_folder(library, book.board.name, complaint, shop) / "proof.json"
+    if (found := read_proof(path)) is None:
         return None
+    proof, made_from = found
     return ProofKept(
         standing=proof.standing.standing.value,
         jobs=len(proof.replay.jobs),

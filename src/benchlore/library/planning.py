@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -110,12 +111,14 @@ def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
     effort: Effort = Effort.NORMAL,
     steps: int | None = None,
     limits: Limits = Limits(),  # noqa: B008 a frozen value
+    today: date | None = None,
     interrupted: Callable[[], bool] = never,
     report: Report = silent,
 ) -> Planned:
-    """Learn, plan for a shop, keep the procedure, and return it.
+    """Learn, plan for a shop, keep the procedure with its day, and return it.
 
-    Once ``interrupted`` says so, the best procedure found so far is kept.
+    Once ``interrupted`` says so, the best procedure found so far is kept. ``today`` is the day by the clock
+    (UTC) where it is left out.
 
     Raises
     ------
@@ -143,7 +146,12 @@ def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
         interrupted=interrupted,
         progress=progress,
     )
-    made_from = {**learned.stamp, "shop": digest_of_shop(shop), "learned_from": learned.jobs}
+    made_from = {
+        **learned.stamp,
+        "shop": digest_of_shop(shop),
+        "learned_from": learned.jobs,
+        "planned": (today or datetime.now(UTC).date()).isoformat(),
+    }
     write_json(folder / "procedure.json", procedure_to_json(procedure))
     write_json(folder / "made-from.json", made_from)
     return Planned(learned.book, model, shop, procedure, learned.jobs, learned.stored)
@@ -176,12 +184,18 @@ def kept_for(library: Library, learned: Learned, complaint: str, shop: Shop) -> 
 
 @dataclass(frozen=True, eq=False)
 class KeptPlan:
-    """A kept procedure by itself, without the model; ``stale`` names what has changed since."""
+    """A kept procedure by itself, without the model; ``stale`` names what has changed since.
+
+    ``planned`` is the day, ``None`` where an older version planned it. ``stamp`` is what a procedure would
+    be made from now.
+    """
 
     book: Book
     shop: Shop
     procedure: Procedure
     jobs: int
+    planned: date | None
+    stamp: Mapping[str, str]
     stale: tuple[str, ...]
 
 
@@ -203,7 +217,22 @@ def kept_plan(library: Library, board: str, complaint: str, *, shop_file: Path |
     if not is_of(procedure, book):
         raise NoProcedureError(board, complaint, shop.name)
     stamp = {**stamp_of(library, board, _columns(library, board)), "shop": digest_of_shop(shop)}
-    return KeptPlan(book, shop, procedure, int(made_from["learned_from"]), changed(made_from, stamp))
+    return KeptPlan(
+        book=book,
+        shop=shop,
+        procedure=procedure,
+        jobs=int(made_from["learned_from"]),
+        planned=_day(made_from.get("planned")),
+        stamp=stamp,
+        stale=changed(made_from, stamp),
+    )
+
+
+def _day(text: object) -> date | None:
+    """Read the day of a plan as it was kept."""
+    with suppress(ValueError):
+        return date.fromisoformat(text) if isinstance(text, str) else None
+    return None
 
 
 def is_of(procedure: Procedure, book: Book) -> bool:

@@ -1,7 +1,9 @@
 """Proving a library's procedures on the jobs that it recorded."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from benchlore.book import Book, read_book
 from benchlore.jobs import Job
@@ -101,14 +103,21 @@ def kept_proof(library: Library, board: str, complaint: str, *, shop_file: Path 
     shop, learned = sound_shop_of(library, shop_file), learn_board(library, board)
     planned = kept_for(library, learned, complaint, shop)
     path = procedure_folder(library, board, complaint, shop) / "proof.json"
-    try:
-        kept = read_json(path)
-        made_from = kept.pop("made_from")
-        proof = proof_from_json(kept)
-    except (FileTrouble, ValueError, ProofError, KeyError, AttributeError, TypeError):
-        raise NoProofError(board, complaint, shop.name, is_kept=path.exists()) from None
+    if (found := read_proof(path)) is None:
+        raise NoProofError(board, complaint, shop.name, is_kept=path.exists())
+    proof, made_from = found
     stale = changed(made_from, {**learned.stamp, "shop": digest_of_shop(shop)})
     return Proved(planned.book, shop, planned.procedure, proof, stale)
+
+
+def read_proof(path: Path) -> tuple[Proof, Mapping[str, Any]] | None:
+    """Read a kept proof and what it was made from; ``None`` if there is none that can be read."""
+    try:
+        kept = read_json(path)
+        made_from: Mapping[str, Any] = kept.pop("made_from")
+        return proof_from_json(kept), made_from
+    except (FileTrouble, ValueError, ProofError, KeyError, AttributeError, TypeError):
+        return None
 
 
 def _fresh_procedure(

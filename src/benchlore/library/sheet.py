@@ -158,6 +158,24 @@ def minutes(work: Work) -> str:
     return f"{hands_on} and {format_duration(work.waits)} waiting" if work.waits else hands_on
 
 
+def wire_text(fix: Fix) -> str:
+    """Say how a fix's jumper runs and what it must carry; ``""`` for a fix without one."""
+    if fix.wire is None:
+        return ""
+    drop = "" if fix.wire.may_drop is None else f", and may drop {1000 * fix.wire.may_drop:.3g} mV"
+    return f"Wire from {fix.wire.start} to {fix.wire.end}; it carries {1000 * fix.wire.carries:.3g} mA{drop}."
+
+
+def parts_of_fix(fix: Fix, currency: str) -> tuple[str, ...]:
+    """Name the parts that a fix uses up, with their prices."""
+    return tuple(f"{part.title} ({money(part.price, currency)})" for part in fix.parts)
+
+
+def in_short(caution: str) -> str:
+    """Give a caution's first sentence, which stands where the whole is told elsewhere."""
+    return f"{caution.partition('. ')[0].rstrip('.')}."
+
+
 def _step(procedure: Procedure, book: Book, step: Step, numbers: Mapping[int, int]) -> SheetStep:
     is_return, is_fix = step.kind is Kind.RETURN, step.kind is Kind.FIX
     entry = None if is_return else entry_of(book, step)

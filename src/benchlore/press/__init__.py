@@ -1,6 +1,6 @@
 """Press: the pictures and the pages that leave the library.
 
-Pure functions from plain values to SVG and HTML; nothing is fetched and nothing is written. May import
+Pure functions from plain values to SVG, HTML and PDF; nothing is fetched and nothing is written. May import
 ``library`` and all that lies below it. Drawing needs a second to begin, so commands import this package only
 where they need it.
 """
@@ -12,6 +12,8 @@ from benchlore.press.figures import draw_gains, draw_means
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.reliability import draw_reliability
+from benchlore.press.sheets import sheet_pdf
+from benchlore.press.slips import slip_pdf
 from benchlore.press.spreads import draw_spreads
 from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
 
@@ -35,4 +37,6 @@ __all__ = [
     "proof_html",
     "proof_page",
     "report_html",
+    "sheet_pdf",
+    "slip_pdf",
 ]

@@ -27,12 +27,14 @@ from benchlore.library import (
     ReadingError,
     Role,
     picture_of,
-    slip_cautions,
+    slip_of,
 )
+from benchlore.press import slip_pdf
 from benchlore.web.access import insist, name_of
 from benchlore.web.at_desk import FormError, Sent, desk_of, here, number_in, text_in, typed_in, whole_in
 from benchlore.web.job_page import job_page
 from benchlore.web.looks import page
+from benchlore.web.papers import SlipPaper, pdf_answer
 
 FIELDS: Final[dict[EntryKind, tuple[str, ...]]] = {
     EntryKind.READING: ("check", "text"),
@@ -220,6 +222,13 @@ def _ended(form: FormData) -> Close:
 
 @router.get("/bench/{key}/slip")
 def slip(request: Request, key: str) -> HTMLResponse:
-    """The customer's slip, to print."""
+    """The customer's slip."""
+    return page(request, "slip.html", slip=slip_of(desk_of(request).view(key, here())), key=key)
+
+
+@router.get("/bench/{key}/slip.pdf")
+def slip_paper(request: Request, key: str, paper: SlipPaper = "a5") -> Response:
+    """The customer's slip on paper."""
     view = desk_of(request).view(key, here())
-    return page(request, "slip.html", view=view, cautions=slip_cautions(view))
+    content = slip_pdf(slip_of(view), paper=paper, day=view.job.opened.astimezone().date())
+    return pdf_answer(content, f"slip-{view.job.number}")

@@ -8,7 +8,7 @@ from typing import Final
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 
 from benchlore.library import (
     BookOverview,
@@ -25,17 +25,19 @@ from benchlore.library import (
     book_overview,
     kept_plan,
     kept_proof,
+    kept_sheet,
     knowledge,
     overview,
     review_book,
     sheet_of,
 )
-from benchlore.press import proof_html
+from benchlore.press import proof_html, sheet_pdf
 from benchlore.press.densities import draw_densities
 from benchlore.press.drawing import Picture
 from benchlore.press.procedure_drawing import Drawing, draw_procedure
 from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
+from benchlore.web.papers import SheetPaper, pdf_answer
 
 router = APIRouter(include_in_schema=False)
 
@@ -119,6 +121,22 @@ def proof(request: Request, board: str, complaint: str) -> HTMLResponse:
     back = f'<p><a href="/books/{quote(board)}">Back to the book</a></p>'
     text = BODY.sub(lambda found: f"{found[0]}\n{back}", text, count=1)
     return HTMLResponse(text, headers={"Content-Security-Policy": policy_of(text)})
+
+
+@router.get("/books/{board}/{complaint}/sheet.pdf")
+def sheet(request: Request, board: str, complaint: str, paper: SheetPaper = "a4") -> Response:
+    """The kept procedure on paper."""
+    kept = kept_sheet(_library(request), board, complaint)
+    content = sheet_pdf(
+        kept.book,
+        kept.procedure,
+        kept.proof,
+        shop=kept.shop,
+        paper=paper,
+        made=kept.planned,
+        stale=kept.stale,
+    )
+    return pdf_answer(content, f"{board}-{complaint}")
 
 
 def policy_of(text: str) -> str:

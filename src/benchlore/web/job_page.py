@@ -20,9 +20,11 @@ from benchlore.library.desk_entries import LONGEST_SOAK
 from benchlore.library.sheet import (
     hazards_of,
     minutes,
+    parts_of_fix,
     retest_text,
     setup_sentence,
     standing_sentence,
+    wire_text,
     works_of,
 )
 from benchlore.model import Model
@@ -238,8 +240,8 @@ def _work_card(
         time=minutes(entry.work),
         retest=retest_text(complaint, soak) if fix else "",
         soak=soak,
-        parts=tuple(f"{part.title} ({part.price:.2f} {book.currency})" for part in fix.parts) if fix else (),
-        wire=_wire_text(fix) if fix else "",
+        parts=parts_of_fix(fix, book.currency) if fix else (),
+        wire=wire_text(fix) if fix else "",
         cautions=tuple(
             CAUTIONS[hazard] for hazard in hazards_of(works_of(book, entry, view.model.complaint))
         ),
@@ -258,13 +260,6 @@ def _place(entry: Check | Fix, size: Size) -> Place | None:
     if picture is None or (found := size(picture.file)) is None:
         return None
     return Place(picture.file, *found, picture.at)
-
-
-def _wire_text(fix: Fix) -> str:
-    if fix.wire is None:
-        return ""
-    drop = "" if fix.wire.may_drop is None else f", and may drop {1000 * fix.wire.may_drop:.3g} mV"
-    return f"Wire from {fix.wire.start} to {fix.wire.end}; it carries {1000 * fix.wire.carries:.3g} mA{drop}."
 
 
 def _why(view: JobView, option: Option | None, *, proposed: bool) -> tuple[str, ...]:
