@@ -65,7 +65,14 @@ from benchlore.library.errors import (
     ReadingError,
     ShopRefusedError,
 )
-from benchlore.library.folder import Library, init_library, open_library, sound_book_of
+from benchlore.library.folder import (
+    Library,
+    init_library,
+    open_library,
+    site_address,
+    sound_book_of,
+    sound_shop_of,
+)
 from benchlore.library.knowledge import (
     Cell,
     CheckKnown,
@@ -91,6 +98,7 @@ from benchlore.library.planning import (
     KeptPlan,
     Learned,
     Planned,
+    kept_for,
     kept_plan,
     kept_procedure,
     learn_board,
@@ -229,6 +237,7 @@ __all__ = [
     "held_back_said",
     "init_library",
     "jobs_csv",
+    "kept_for",
     "kept_plan",
     "kept_procedure",
     "kept_proof",
@@ -253,7 +262,9 @@ __all__ = [
     "sheet_of",
     "shown_of",
     "silent",
+    "site_address",
     "sound_book_of",
+    "sound_shop_of",
     "stop_said",
     "stored_job",
     "take_in",

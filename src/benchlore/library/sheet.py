@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from benchlore.book import CAUTIONS, Book, Check, Complaint, Fix, Hazard, Setup, Work
+from benchlore.book import CAUTIONS, Book, Check, Complaint, Fix, Hazard, Setup, Wire, Work
 from benchlore.procedure import RELEASE, Kind, Procedure, Step, trimmed
 from benchlore.units import counted, format_duration, money, share
 
@@ -150,6 +150,12 @@ def retest_text(complaint: Complaint, soak: float) -> str:
     hands_on = format_duration(complaint.retest.takes)
     again = f"try the complaint again ({hands_on}). {complaint.retest_how}"
     return f"Soak {format_duration(soak)}, then {again}" if soak else f"Then {again}"
+
+
+def wire_sentence(wire: Wire) -> str:
+    """Say where a jumper runs, what it carries, and what it may drop."""
+    drop = "" if wire.may_drop is None else f", and may drop {1000 * wire.may_drop:.3g} mV"
+    return f"Wire from {wire.start} to {wire.end}; it carries {1000 * wire.carries:.3g} mA{drop}."
 
 
 def minutes(work: Work) -> str:

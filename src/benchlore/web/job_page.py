@@ -1,8 +1,7 @@
 """What the page of a job on the bench shows, ready for its template."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final
 
 from benchlore.book import CAUTIONS, Check, Fix
 from benchlore.library import (
@@ -22,9 +21,11 @@ from benchlore.library.sheet import (
     retest_text,
     setup_sentence,
     standing_sentence,
+    wire_sentence,
     works_of,
 )
 from benchlore.model import Model
+from benchlore.press.place import Place, Size, place_of
 from benchlore.press.river import LETTERS, river
 from benchlore.press.scale import Scale, scale_of
 from benchlore.procedure import Kind, Option
@@ -34,8 +35,6 @@ from benchlore.web.journal import Line, journal_of
 NARROW: Final = 340
 MOST_OTHERS: Final = 4
 LEAST_CHANCE: Final = 0.005
-CROP: Final = 0.35
-"""The side of the window around a place, as a share of the picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,29 +56,6 @@ class Result:
     name: str
     chance: str
     leader: str
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where to probe: a picture of the book in its own pixels, and the place on it with a window around."""
-
-    file: str
-    width: float
-    height: float
-    at: tuple[float, float] | None
-
-    @property
-    def window(self) -> str:
-        """A view of the part around the place, as wide as a quarter of the picture."""
-        assert self.at is not None
-        size = CROP * max(self.width, self.height)
-        left = min(max(0.0, self.at[0] - size / 2), max(0.0, self.width - size))
-        top = min(max(0.0, self.at[1] - size / 3), max(0.0, self.height - size * 2 / 3))
-        return f"{left:g} {top:g} {size:g} {size * 2 / 3:g}"
-
-
-Size: TypeAlias = Callable[[str], tuple[float, float] | None]
-"""The size of a picture of the book, by its file."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -210,32 +186,18 @@ def _work_card(
         retest=retest_text(complaint, soak) if fix else "",
         soak=soak,
         parts=tuple(f"{part.title} ({part.price:.2f} {book.currency})" for part in fix.parts) if fix else (),
-        wire=_wire_text(fix) if fix else "",
+        wire=wire_sentence(fix.wire) if fix and fix.wire else "",
         cautions=tuple(
             CAUTIONS[hazard] for hazard in hazards_of(works_of(book, entry, view.model.complaint))
         ),
         results=entry.results if isinstance(entry, Check) else (),
         measures=example_of(entry.measures) if isinstance(entry, Check) and entry.measures else "",
-        place=_place(entry, size),
+        place=place_of(entry, size),
         scale=_scale(view.model, name) if kind is Kind.CHECK else None,
         why=_why(view, option, proposed=proposed),
         go_on=(),
         outlooks=_outlooks(view, option),
     )
-
-
-def _place(entry: Check | Fix, size: Size) -> Place | None:
-    picture = entry.picture
-    if picture is None or (found := size(picture.file)) is None:
-        return None
-    return Place(picture.file, *found, picture.at)
-
-
-def _wire_text(fix: Fix) -> str:
-    if fix.wire is None:
-        return ""
-    drop = "" if fix.wire.may_drop is None else f", and may drop {1000 * fix.wire.may_drop:.3g} mV"
-    return f"Wire from {fix.wire.start} to {fix.wire.end}; it carries {1000 * fix.wire.carries:.3g} mA{drop}."
 
 
 def _why(view: JobView, option: Option | None, *, proposed: bool) -> tuple[str, ...]:
