@@ -3,15 +3,25 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from benchlore.library import Library
 from benchlore.press.densities import check_shown
 from benchlore.press.site.complaint_files import complaint_files
 from benchlore.press.site.entries import entry_of
-from benchlore.press.site.paths import board_folder, board_page
+from benchlore.press.site.paths import board_folder
 from benchlore.press.site.set_page import set_page
 from benchlore.press.site.sources import BoardSource, board_source
-from benchlore.press.site.values import BoardEntry, Frame, Head
+from benchlore.press.site.structured import dataset
+from benchlore.press.site.tables import table_files
+from benchlore.press.site.values import BoardEntry, Frame, Head, Link
+
+TABLES_TOLD: Final = {
+    "faults.csv": "How frequent each fault is (CSV)",
+    "checks.csv": "What can be checked (CSV)",
+    "jobs.csv": "How many jobs are recorded (CSV)",
+    "datapackage.json": "What the columns mean (Data Package)",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +44,9 @@ def board_files(
     """
     source = board_source(library, board, shop_file, troubles)
     entry = entry_of(source)
-    files = {entry.path: _page(frame, source, entry)}
+    tables = table_files(source)
+    links = tuple(Link(path, TABLES_TOLD[path.rpartition("/")[2]]) for path in tables)
+    files = {**tables, entry.path: _page(frame, source, entry, links)}
     for name, picture in source.pictures.items():
         files[f"{board_folder(board)}/pictures/{name}"] = picture.content
     sizes = {name: picture.size for name, picture in source.pictures.items()}
@@ -43,12 +55,13 @@ def board_files(
     return FilesMade(files, entry)
 
 
-def _page(frame: Frame, source: BoardSource, entry: BoardEntry) -> bytes:
+def _page(frame: Frame, source: BoardSource, entry: BoardEntry, tables: tuple[Link, ...]) -> bytes:
     book = source.book
     head = Head(
-        path=board_page(book.board.name),
+        path=entry.path,
         title=book.board.title,
         description=f"What is known of faults on {book.board.title} ({book.board.device}).",
+        structured=(dataset(frame, source, entry.path, tables),),
         licence=book.licence,
         credits=entry.people,
     )
@@ -61,4 +74,5 @@ def _page(frame: Frame, source: BoardSource, entry: BoardEntry) -> bytes:
         known=source.known,
         entry=entry,
         checks=tuple(map(check_shown, source.known.checks)),
+        tables=tables,
     )

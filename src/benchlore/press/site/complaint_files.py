@@ -11,10 +11,11 @@ from benchlore.press.place import Place, place_of
 from benchlore.press.procedure_drawing import draw_procedure
 from benchlore.press.proof_page import proof_page
 from benchlore.press.site.entries import time_of
-from benchlore.press.site.needs import fault_notes, needed_by
+from benchlore.press.site.needs import Needed, fault_notes, needed_by
 from benchlore.press.site.paths import board_folder, board_page, complaint_folder, complaint_page
 from benchlore.press.site.set_page import set_page
 from benchlore.press.site.sources import ComplaintSource
+from benchlore.press.site.structured import how_to
 from benchlore.press.site.values import Frame, Head, Link
 from benchlore.press.text import person_line
 from benchlore.procedure import to_json as procedure_to_json
@@ -57,9 +58,10 @@ def _page(frame: Frame, source: ComplaintSource, sizes: Sizes, links: list[Link]
     if sheet is not None:
         title = f"Procedure for “{complaint.title}”, drawn from left to right"
         drawing = draw_procedure(sheet, title=title, prefix="step-")
+    needed = needed_by(source)
     return set_page(
         frame,
-        _head(source),
+        _head(frame, source, needed),
         "complaint.html",
         board_page=board_page(book.board.name),
         bench=Markup(),
@@ -69,7 +71,7 @@ def _page(frame: Frame, source: ComplaintSource, sizes: Sizes, links: list[Link]
         faults=fault_notes(source),
         known=source.known,
         links=links,
-        needed=needed_by(source),
+        needed=needed,
         pictures=f"{board_folder(book.board.name)}/pictures",
         places=_places(source, sizes),
         planned=source.planned,
@@ -84,15 +86,17 @@ def _page(frame: Frame, source: ComplaintSource, sizes: Sizes, links: list[Link]
     )
 
 
-def _head(source: ComplaintSource) -> Head:
+def _head(frame: Frame, source: ComplaintSource, needed: Needed) -> Head:
     book, complaint = source.book, source.complaint
+    path = complaint_page(book.board.name, complaint.name)
     return Head(
-        path=complaint_page(book.board.name, complaint.name),
+        path=path,
         title=f"{complaint.title}: {book.board.title}",
         description=(
             f"What to check and what to do, step by step, when {book.board.device} comes in with "
             f"“{complaint.title}”."
         ),
+        structured=how_to(frame, source, needed, path),
         licence=book.licence,
         credits=tuple(map(person_line, book.people.values())),
     )
