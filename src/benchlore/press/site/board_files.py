@@ -15,6 +15,7 @@ from benchlore.press.site.sources import BoardSource, board_source
 from benchlore.press.site.structured import dataset
 from benchlore.press.site.tables import table_files
 from benchlore.press.site.values import BoardEntry, Frame, Head, Link
+from benchlore.press.text import person_line
 
 TABLES_TOLD: Final = {
     "faults.csv": "How frequent each fault is (CSV)",
@@ -63,7 +64,7 @@ def _page(frame: Frame, source: BoardSource, entry: BoardEntry, tables: tuple[Li
         description=f"What is known of faults on {book.board.title} ({book.board.device}).",
         structured=(dataset(frame, source, entry.path, tables),),
         licence=book.licence,
-        credits=entry.people,
+        credits=tuple(map(person_line, book.people.values())),
     )
     return set_page(
         frame,

@@ -6,7 +6,7 @@ from benchlore.book import Book, Check
 from benchlore.press.site.paths import board_page, complaint_page
 from benchlore.press.site.sources import BoardSource, ComplaintSource
 from benchlore.press.site.values import BoardEntry, ComplaintEntry, Findable
-from benchlore.press.text import person_line, whole_minutes
+from benchlore.press.text import whole_minutes
 from benchlore.units import money, share
 
 
@@ -19,7 +19,7 @@ def entry_of(source: BoardSource) -> BoardEntry:
         device=book.board.device,
         path=board_page(book.board.name),
         licence=book.licence,
-        people=tuple(map(person_line, book.people.values())),
+        people=tuple(person.title for person in book.people.values()),
         jobs=source.stands.jobs,
         complaints=tuple(map(complaint_entry, source.complaints)),
         findables=tuple(findables_of(source)),

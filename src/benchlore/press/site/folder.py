@@ -5,7 +5,7 @@ a journal is written that names every file to put in place and every file to tak
 over its old one, which the system does whole or not at all (POSIX ``rename``; on Windows ``MoveFileEx`` with
 replacement), pages after what they show; then the manifest follows, and the journal goes. Until the journal
 stands, an interrupted or failed press leaves the old site as it was. After that, the swap can only go
-forwards: the next press, whatever it is asked for, finishes it first. Files that the manifest does not name
+forwards: the next press into the folder finishes it first. Files that the manifest does not name
 are not ours: they are never written over and never taken away.
 """
 
