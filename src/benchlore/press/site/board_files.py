@@ -16,6 +16,7 @@ from benchlore.press.site.structured import dataset
 from benchlore.press.site.tables import table_files
 from benchlore.press.site.values import BoardEntry, Frame, Head, Link
 from benchlore.press.text import person_line
+from benchlore.shop import Shop
 
 TABLES_TOLD: Final = {
     "faults.csv": "How frequent each fault is (CSV)",
@@ -34,7 +35,12 @@ class FilesMade:
 
 
 def board_files(
-    library: Library, board: str, shop_file: Path | None, frame: Frame, troubles: Mapping[str, str]
+    library: Library,
+    board: str,
+    shop: Shop,
+    shop_file: Path | None,
+    frame: Frame,
+    troubles: Mapping[str, str],
 ) -> FilesMade:
     """Make a board's files; ``troubles`` says of complaints why they have no procedure.
 
@@ -43,7 +49,7 @@ def board_files(
     BookRefusedError
         If the book has errors.
     """
-    source = board_source(library, board, shop_file, troubles)
+    source = board_source(library, board, shop, shop_file, troubles)
     entry = entry_of(source)
     tables = table_files(source)
     links = tuple(Link(path, TABLES_TOLD[path.rpartition("/")[2]]) for path in tables)

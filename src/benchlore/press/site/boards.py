@@ -22,7 +22,6 @@ from benchlore.library import (
     kept_plan,
     plan_complaint,
     sound_book_of,
-    sound_shop_of,
 )
 from benchlore.library.compiled import digest_of_shop, procedure_folder, stamp_of
 from benchlore.library.folder import store_of
@@ -33,6 +32,7 @@ from benchlore.press.site.folder import digest_of_file, gather
 from benchlore.press.site.manifest import BoardMade
 from benchlore.press.site.values import Frame, Refused
 from benchlore.procedure import Effort, PlanningError
+from benchlore.shop import Shop
 
 NOT_PLANNED: Final = "It is not planned yet."
 PROGRAM: Final = ("*.py", "*.html", "*.css", "*.js")
@@ -47,6 +47,7 @@ class Wanted:
     """
 
     library: Library
+    shop: Shop
     shop_file: Path | None
     frame: Frame
     effort: Effort | None
@@ -69,7 +70,7 @@ def make_board(task: Task) -> BoardMade:
         _insist_on_name(board)
         troubles = dict(_planned(wanted, board))
         content = content_of(wanted, board)
-        made = board_files(wanted.library, board, wanted.shop_file, wanted.frame, troubles)
+        made = board_files(wanted.library, board, wanted.shop, wanted.shop_file, wanted.frame, troubles)
         files = {path: gather(task.stage, path, text) for path, text in made.files.items()}
         return BoardMade(made_from_of(wanted, content), files, replace(made.entry, content=content), None)
     except (BookRefusedError, FileTrouble, ModelError, NotANameError) as error:
@@ -103,8 +104,8 @@ def is_lacking(wanted: Wanted, made: BoardMade) -> bool:
 
 def content_of(wanted: Wanted, board: str) -> str:
     """Fingerprint what is known of a board: its book and pictures, its jobs, what was planned and proven."""
-    library, shop = wanted.library, sound_shop_of(wanted.library, wanted.shop_file)
-    folder = library.book_file(board).parent
+    library, shop = wanted.library, wanted.shop
+    folder = library.books / board
     jobs = ""
     with suppress(FileTrouble):  # a book that cannot be read is refused, and its jobs tell nothing
         jobs = stamp_of(library, board, _columns(library, board))["jobs"]

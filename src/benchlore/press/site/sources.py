@@ -24,7 +24,6 @@ from benchlore.library import (
     learn_board,
     picture_of,
     sheet_of,
-    sound_shop_of,
 )
 from benchlore.library.pictures import BookPicture
 from benchlore.model import Model
@@ -82,7 +81,7 @@ class BoardSource:
 
 
 def board_source(
-    library: Library, board: str, shop_file: Path | None, troubles: Mapping[str, str]
+    library: Library, board: str, shop: Shop, shop_file: Path | None, troubles: Mapping[str, str]
 ) -> BoardSource:
     """Read a board; ``troubles`` says of complaints why they have no procedure.
 
@@ -91,7 +90,7 @@ def board_source(
     BookRefusedError
         If the book has errors.
     """
-    shop, learned = sound_shop_of(library, shop_file), learn_board(library, board)
+    learned = learn_board(library, board)
     known, stands = knowledge(library, board), book_overview(library, board, shop_file)
     by_name = {each.name: each for each in known.complaints}
     complaints = []
