@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from benchlore.cli.app import REFUSED, AsJson, ShopFile, app, library_of
-from benchlore.cli.console import complain, progress_shown, say, say_json
+from benchlore.cli.console import progress_shown, say, say_json
 from benchlore.library import site_address
 from benchlore.procedure import Effort
 
@@ -43,7 +43,7 @@ def press(
     errors are listed with them, and the exit code is then 1.
     """
     from benchlore.cli import site_text  # noqa: PLC0415 drawing takes long to import
-    from benchlore.press.site import SiteTrouble, press_site  # noqa: PLC0415 as above
+    from benchlore.press.site import press_site  # noqa: PLC0415 as above
 
     if as_is and renew:
         raise typer.BadParameter("--as-is plans nothing, and --renew asks for it")
@@ -52,22 +52,18 @@ def press(
     except ValueError as error:
         raise typer.BadParameter(str(error), param_hint="--base") from None
     library = library_of(context)
-    try:
-        with progress_shown(quiet=as_json) as report:
-            pressed = press_site(
-                library,
-                out,
-                now=_now(),
-                shop_file=shop,
-                base=address,
-                effort=None if as_is else effort,
-                renew=renew,
-                workers=workers,
-                report=report,
-            )
-    except SiteTrouble as error:
-        complain(f"benchlore: {error}")
-        raise typer.Exit(REFUSED) from None
+    with progress_shown(quiet=as_json) as report:
+        pressed = press_site(
+            library,
+            out,
+            now=_now(),
+            shop_file=shop,
+            base=address,
+            effort=None if as_is else effort,
+            renew=renew,
+            workers=workers,
+            report=report,
+        )
     if as_json:
         say_json(pressed)
     else:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from benchlore.book import CAUTIONS, Book, Check, Complaint, Fix, Hazard, Setup, Wire, Work
+from benchlore.book import CAUTIONS, Book, Check, Complaint, Fix, Hazard, Setup, Work
 from benchlore.procedure import RELEASE, Kind, Procedure, Step, trimmed
 from benchlore.units import counted, format_duration, money, share
 
@@ -152,16 +152,23 @@ def retest_text(complaint: Complaint, soak: float) -> str:
     return f"Soak {format_duration(soak)}, then {again}" if soak else f"Then {again}"
 
 
-def wire_sentence(wire: Wire) -> str:
-    """Say where a jumper runs, what it carries, and what it may drop."""
-    drop = "" if wire.may_drop is None else f", and may drop {1000 * wire.may_drop:.3g} mV"
-    return f"Wire from {wire.start} to {wire.end}; it carries {1000 * wire.carries:.3g} mA{drop}."
-
-
 def minutes(work: Work) -> str:
     """Print hands-on and waiting time: ``3 min and 1 h waiting``."""
     hands_on = format_duration(work.takes)
     return f"{hands_on} and {format_duration(work.waits)} waiting" if work.waits else hands_on
+
+
+def wire_text(fix: Fix) -> str:
+    """Say how a fix's jumper runs and what it must carry; ``""`` for a fix without one."""
+    if fix.wire is None:
+        return ""
+    drop = "" if fix.wire.may_drop is None else f", and may drop {1000 * fix.wire.may_drop:.3g} mV"
+    return f"Wire from {fix.wire.start} to {fix.wire.end}; it carries {1000 * fix.wire.carries:.3g} mA{drop}."
+
+
+def parts_of_fix(fix: Fix, currency: str) -> tuple[str, ...]:
+    """Name the parts that a fix uses up, with their prices."""
+    return tuple(f"{part.title} ({money(part.price, currency)})" for part in fix.parts)
 
 
 def _step(procedure: Procedure, book: Book, step: Step, numbers: Mapping[int, int]) -> SheetStep:

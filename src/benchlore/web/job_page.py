@@ -18,10 +18,11 @@ from benchlore.library import (
 from benchlore.library.sheet import (
     hazards_of,
     minutes,
+    parts_of_fix,
     retest_text,
     setup_sentence,
     standing_sentence,
-    wire_sentence,
+    wire_text,
     works_of,
 )
 from benchlore.model import Model
@@ -185,8 +186,8 @@ def _work_card(
         time=minutes(entry.work),
         retest=retest_text(complaint, soak) if fix else "",
         soak=soak,
-        parts=tuple(f"{part.title} ({part.price:.2f} {book.currency})" for part in fix.parts) if fix else (),
-        wire=wire_sentence(fix.wire) if fix and fix.wire else "",
+        parts=parts_of_fix(fix, book.currency) if fix else (),
+        wire=wire_text(fix) if fix else "",
         cautions=tuple(
             CAUTIONS[hazard] for hazard in hazards_of(works_of(book, entry, view.model.complaint))
         ),

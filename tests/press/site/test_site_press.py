@@ -135,6 +135,16 @@ def test_a_folder_whose_name_is_no_name_is_refused(copy):
     assert "no name for a page" in refused.reasons[0]
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="only there a name may be no text")
+def test_a_folder_whose_name_is_no_text_is_refused(copy):
+    library, out = copy
+    (library.books / os.fsdecode(b"caf\xe9")).mkdir()
+    (library.books / os.fsdecode(b"caf\xe9") / "book.yaml").write_text("book: 1\n")
+    (refused,) = press(library, out).refused
+    assert refused.board == "caf\ufffd"
+    assert press(library, out).made == ()
+
+
 def test_complaints_without_a_procedure_are_listed_as_they_are(copy, tmp_path):
     library, _ = copy
     shutil.rmtree(library.compiled)

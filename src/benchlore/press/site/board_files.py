@@ -9,7 +9,7 @@ from benchlore.library import Library
 from benchlore.press.densities import check_shown
 from benchlore.press.site.complaint_files import complaint_files
 from benchlore.press.site.entries import entry_of
-from benchlore.press.site.paths import board_folder
+from benchlore.press.site.paths import picture_path
 from benchlore.press.site.set_page import set_page
 from benchlore.press.site.sources import BoardSource, board_source
 from benchlore.press.site.structured import dataset
@@ -55,10 +55,9 @@ def board_files(
     links = tuple(Link(path, TABLES_TOLD[path.rpartition("/")[2]]) for path in tables)
     files = {**tables, entry.path: _page(frame, source, entry, links)}
     for name, picture in source.pictures.items():
-        files[f"{board_folder(board)}/pictures/{name}"] = picture.content
-    sizes = {name: picture.size for name, picture in source.pictures.items()}
+        files[picture_path(board, name, picture.content)] = picture.content
     for complaint in source.complaints:
-        files |= complaint_files(frame, complaint, sizes)
+        files |= complaint_files(frame, complaint, source.pictures)
     return FilesMade(files, entry)
 
 

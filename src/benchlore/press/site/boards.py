@@ -26,11 +26,12 @@ from benchlore.library import (
 from benchlore.library.compiled import digest_of_shop, procedure_folder, stamp_of
 from benchlore.library.folder import store_of
 from benchlore.model import ModelError
-from benchlore.notation import FileTrouble, is_name, quoted
+from benchlore.notation import FileNotWritten, FileTrouble, is_name, quoted
 from benchlore.press.site.board_files import board_files
 from benchlore.press.site.folder import digest_of_file, gather
 from benchlore.press.site.manifest import BoardMade
 from benchlore.press.site.values import Frame, Refused
+from benchlore.press.text import printable
 from benchlore.procedure import Effort, PlanningError
 from benchlore.shop import Shop
 
@@ -71,12 +72,12 @@ def make_board(task: Task) -> BoardMade:
         troubles = dict(_planned(wanted, board))
         content = content_of(wanted, board)
         made = board_files(wanted.library, board, wanted.shop, wanted.shop_file, wanted.frame, troubles)
-        files = {path: gather(task.stage, path, text) for path, text in made.files.items()}
-        return BoardMade(made_from_of(wanted, content), files, replace(made.entry, content=content), None)
     except (BookRefusedError, FileTrouble, ModelError, NotANameError) as error:
         reasons = tuple(line.strip() for line in str(error).splitlines())
         made_from = made_from_of(wanted, content_of(wanted, board))
-        return BoardMade(made_from, {}, None, Refused(board, reasons))
+        return BoardMade(made_from, {}, None, Refused(printable(board), tuple(map(printable, reasons))))
+    files = {path: gather(task.stage, path, text) for path, text in made.files.items()}
+    return BoardMade(made_from_of(wanted, content), files, replace(made.entry, content=content), None)
 
 
 class NotANameError(Exception):
@@ -164,5 +165,5 @@ def _planned(wanted: Wanted, board: str) -> Iterator[tuple[str, str]]:
             continue
         try:
             plan_complaint(wanted.library, board, complaint, shop_file=wanted.shop_file, effort=wanted.effort)
-        except PlanningError as error:
+        except (PlanningError, FileNotWritten) as error:
             yield complaint, str(error)

@@ -6,13 +6,14 @@ from typing import Any
 
 from markupsafe import Markup
 
+from benchlore.library.pictures import BookPicture
 from benchlore.model import to_json as model_to_json
 from benchlore.press.place import Place, place_of
 from benchlore.press.procedure_drawing import draw_procedure
 from benchlore.press.proof_page import proof_page
 from benchlore.press.site.entries import time_of
 from benchlore.press.site.needs import Needed, fault_notes, needed_by
-from benchlore.press.site.paths import board_folder, board_page, complaint_folder, complaint_page
+from benchlore.press.site.paths import board_page, complaint_folder, complaint_page, picture_path
 from benchlore.press.site.set_page import set_page
 from benchlore.press.site.sources import ComplaintSource
 from benchlore.press.site.structured import how_to
@@ -21,8 +22,8 @@ from benchlore.press.text import person_line
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.proof import Topic, parts_of
 
-Sizes = Mapping[str, tuple[float, float] | None]
-"""The size of each picture of the book, by its file."""
+Pictures = Mapping[str, BookPicture]
+"""Each picture of the book, by its file."""
 
 NOT_PROVEN = (
     "Not proven yet: this procedure rests on what the book says and on the jobs that taught it; "
@@ -30,7 +31,7 @@ NOT_PROVEN = (
 )
 
 
-def complaint_files(frame: Frame, source: ComplaintSource, sizes: Sizes) -> Mapping[str, bytes]:
+def complaint_files(frame: Frame, source: ComplaintSource, pictures: Pictures) -> Mapping[str, bytes]:
     """Make the files of a complaint."""
     board, name = source.book.board.name, source.complaint.name
     folder = complaint_folder(board, name)
@@ -41,7 +42,7 @@ def complaint_files(frame: Frame, source: ComplaintSource, sizes: Sizes) -> Mapp
         links.append(Link(f"{folder}/procedure.json", "The procedure as JSON"))
     if source.proved is not None:
         files[f"{folder}/proof.html"] = _proof(frame, source)
-    files[complaint_page(board, name)] = _page(frame, source, sizes, links)
+    files[complaint_page(board, name)] = _page(frame, source, pictures, links)
     return files
 
 
@@ -50,7 +51,7 @@ def json_bytes(data: Any) -> bytes:
     return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode() + b"\n"
 
 
-def _page(frame: Frame, source: ComplaintSource, sizes: Sizes, links: list[Link]) -> bytes:
+def _page(frame: Frame, source: ComplaintSource, pictures: Pictures, links: list[Link]) -> bytes:
     book, complaint, sheet = source.book, source.complaint, source.sheet
     folder = complaint_folder(book.board.name, complaint.name)
     plan = source.stands.plan
@@ -72,8 +73,8 @@ def _page(frame: Frame, source: ComplaintSource, sizes: Sizes, links: list[Link]
         known=source.known,
         links=links,
         needed=needed,
-        pictures=f"{board_folder(book.board.name)}/pictures",
-        places=_places(source, sizes),
+        pictures={name: picture_path(book.board.name, name, each.content) for name, each in pictures.items()},
+        places=_places(source, pictures),
         planned=source.planned,
         proof_page="" if source.proved is None else f"{folder}/proof.html",
         proved=source.proved,
@@ -111,8 +112,9 @@ def _standing(source: ComplaintSource) -> tuple[str, ...]:
     return next(part.sentences for part in parts_of(source.proved.proof) if part.topic is Topic.STANDING)
 
 
-def _places(source: ComplaintSource, sizes: Sizes) -> Mapping[int, Place]:
+def _places(source: ComplaintSource, pictures: Pictures) -> Mapping[int, Place]:
     """Find the pictures of steps, by the steps' numbers on the page."""
+    sizes = {name: each.size for name, each in pictures.items()}
     found: dict[int, Place] = {}
     for number, step in enumerate(source.steps, start=1):
         entry = source.entry_of(step)

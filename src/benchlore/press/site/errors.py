@@ -12,13 +12,14 @@ SiteTrouble
 
 from pathlib import Path
 
+from benchlore.notation import FileTrouble
 
-class SiteTrouble(Exception):  # noqa: N818  the base of its kinds, as FileTrouble is
+
+class SiteTrouble(FileTrouble):
     """A site could not be written."""
 
     def __init__(self, path: Path, message: str) -> None:
-        self.path = path
-        super().__init__(f"{path}: {message}")
+        super().__init__(path, f"{path}: {message}")
 
 
 class ForeignFolderError(SiteTrouble):

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from benchlore.book import CAUTIONS, STANDARD_SKILLS, Book, Fix, Work
-from benchlore.library.sheet import hazards_of, wire_sentence, works_of
+from benchlore.library.sheet import hazards_of, parts_of_fix, wire_text, works_of
 from benchlore.press.site.sources import ComplaintSource
 from benchlore.units import money, share
 
@@ -109,8 +109,8 @@ def _fix_note(source: ComplaintSource, fix: Fix, cures: float) -> FixNote:
     return FixNote(
         title=fix.title,
         cures=share(cures),
-        wire="" if fix.wire is None else wire_sentence(fix.wire),
-        parts=tuple(f"{part.title} ({money(part.price, book.currency)})" for part in fix.parts),
+        wire=wire_text(fix),
+        parts=parts_of_fix(fix, book.currency),
         step=done[0] if done else None,
         cautions=tuple(CAUTIONS[hazard] for hazard in hazards_of(works_of(book, fix, source.complaint.name))),
     )

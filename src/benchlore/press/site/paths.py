@@ -1,5 +1,8 @@
 """Where the site's files stand, and how one leads to another: relative, so that any folder can serve them."""
 
+import re
+from hashlib import sha256
+from pathlib import PurePosixPath
 from posixpath import dirname, relpath
 from typing import Final
 from urllib.parse import quote
@@ -7,6 +10,7 @@ from urllib.parse import quote
 START: Final = "index.html"
 FEED: Final = "feed.xml"
 SITEMAP: Final = "sitemap.xml"
+UNPLAIN: Final = re.compile("[^a-z0-9]+")
 LOOKS: Final = "looks/site.css"
 DRAWING_SCRIPT: Final = "looks/drawing.js"
 SEARCH_SCRIPT: Final = "looks/search.js"
@@ -31,6 +35,13 @@ def complaint_folder(board: str, complaint: str) -> str:
 def complaint_page(board: str, complaint: str) -> str:
     """Return a complaint's page."""
     return f"{complaint_folder(board, complaint)}/index.html"
+
+
+def picture_path(board: str, name: str, content: bytes) -> str:
+    """Return where a book's picture stands, whatever its file is called and wherever in the book's folder."""
+    file = PurePosixPath(name.replace("\\", "/"))
+    stem = UNPLAIN.sub("-", file.stem.casefold()).strip("-") or "picture"
+    return f"{board_folder(board)}/pictures/{stem}-{sha256(content).hexdigest()[:8]}{file.suffix.lower()}"
 
 
 def leading(here: str, there: str) -> str:

@@ -22,6 +22,7 @@ from benchlore.press.site.folder import SiteFolder, gather, site_folder, swap
 from benchlore.press.site.manifest import BoardMade, Manifest
 from benchlore.press.site.paths import SITEMAP
 from benchlore.press.site.values import ComplaintEntry, Frame, Refused
+from benchlore.press.text import printable
 from benchlore.procedure import Effort
 
 
@@ -109,10 +110,11 @@ def _boards(
 ) -> tuple[dict[str, BoardMade], tuple[str, ...]]:
     """Make the boards that have changed; keep the others."""
     names = wanted.library.boards()
+    key = {name: printable(name) for name in names}
     kept: dict[str, BoardMade] = {}
     for done, name in enumerate(names):
         report("Looking for changes", done, len(names), name)
-        before = folder.manifest.boards.get(name)
+        before = folder.manifest.boards.get(key[name])
         if before is None or is_lacking(wanted, before):
             continue
         if before.made_from == made_from_of(wanted, content_of(wanted, name)) and folder.is_whole(
@@ -126,7 +128,7 @@ def _boards(
         for task, each in zip(tasks, run(make_board, tasks), strict=True):
             made[task.board] = each
             report("Pressing", len(made), len(tasks), task.board)
-    return {name: kept[name] if name in kept else made[name] for name in names}, tuple(made)
+    return {key[name]: kept[name] if name in kept else made[name] for name in names}, tuple(made)
 
 
 def _dated(made: BoardMade, before: BoardMade | None, now: datetime) -> BoardMade:
@@ -152,7 +154,7 @@ def _told(
         files=len(files),
         written=moved[0],
         removed=moved[1],
-        made=tuple(made),
+        made=tuple(entry.board for entry in site.boards if entry.board in made),
         kept=tuple(entry.board for entry in site.boards if entry.board not in made),
         refused=site.refused,
         unplanned=tuple((board, each) for board, each in complaints if each.trouble),

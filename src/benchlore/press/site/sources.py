@@ -1,6 +1,7 @@
 """What is known of one board and its complaints, read once: what its pages are set from."""
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -126,7 +127,7 @@ def _pictures(library: Library, book: Book) -> Iterator[tuple[str, BookPicture]]
     entries: tuple[Check | Fix, ...] = (*book.checks.values(), *book.fixes.values())
     for entry in entries:
         if entry.picture is not None:
-            try:
-                yield entry.picture.file, picture_of(library, book.board.name, entry.picture.file)
-            except NoPictureError:
-                continue
+            with suppress(NoPictureError):
+                found = picture_of(library, book.board.name, entry.picture.file)
+                if found.size is not None:  # without it, no place on it can be shown
+                    yield entry.picture.file, found
