@@ -193,6 +193,48 @@ def test_how_to_tells_the_most_likely_way(pages, quay):
         assert likely.step == after.number
 
 
+# What schema.org knows of each type (schema.org vocabulary, release 29; from memory): those of its own and those
+# that it has from Thing, CreativeWork and ListItem, as far as they could be used here.
+THING = {"name", "description", "url", "sameAs"}
+WORK = THING | {
+    "license",
+    "creator",
+    "inLanguage",
+    "isAccessibleForFree",
+    "text",
+    "position",
+    "encodingFormat",
+}
+SCHEMA_ORG = {
+    "HowTo": WORK
+    | {"estimatedCost", "performTime", "prepTime", "step", "supply", "tool", "totalTime", "yield"},
+    "HowToStep": WORK,
+    "HowToTool": THING | {"requiredQuantity", "item", "position"},
+    "HowToSupply": THING | {"requiredQuantity", "item", "position", "estimatedCost"},
+    "MonetaryAmount": THING | {"currency", "value", "minValue", "maxValue"},
+    "Person": THING,
+    "Dataset": WORK | {"distribution", "includedInDataCatalog", "variableMeasured"},
+    "DataDownload": WORK | {"contentUrl", "contentSize"},
+}
+
+
+def nodes(value):
+    if isinstance(value, dict):
+        yield value
+        for each in value.values():
+            yield from nodes(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from nodes(each)
+
+
+def test_structured_data_uses_the_words_of_schema_org(pages):
+    found = [node for tree in pages.values() for document in structured(tree) for node in nodes(document)]
+    assert {node["@type"] for node in found} == SCHEMA_ORG.keys()
+    for node in found:
+        assert {key for key in node if not key.startswith("@")} <= SCHEMA_ORG[node["@type"]]
+
+
 @pytest.mark.parametrize(("minutes", "text"), [(15, "PT15M"), (90, "PT1H30M"), (2100, "PT35H"), (0, "PT0M")])
 def test_durations_are_written_as_iso_8601_does(minutes, text):
     # ISO 8601-1:2019, 5.5.2.2; PT15M as schema.org's totalTime shows it.

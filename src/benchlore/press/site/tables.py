@@ -193,12 +193,13 @@ def _resource(table: DataTable, content: bytes) -> dict[str, Any]:
 def _descriptor(source: BoardSource, resources: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     book = source.book
     page = licence_page(book.licence)
+    licences = {"licenses": [{"name": book.licence, "path": page}]} if page else {}
     return {
         "$schema": PROFILE,
         "name": book.board.name,
         "title": f"{book.board.title}: faults, checks, jobs",
         "description": f"What is known of faults on {book.board.title} ({book.board.device}).",
-        "licenses": [{"name": book.licence, **({"path": page} if page else {})}],
+        **licences,  # one that SPDX does not know has neither name nor path, and one of them is asked for
         "contributors": list(_contributors(source)),
         "resources": list(resources),
     }
