@@ -347,26 +347,3 @@ def test_demand_records_stay_apart_from_jobs(run, in_demo, tmp_path):
 def test_schema_is_json_schema(run):
     assert json.loads(run("schema").out)["$schema"].startswith("https://json-schema.org/")
     assert run("schema", "--shop").out != run("schema").out
-
-
-def test_prove_tries_the_procedure_on_jobs_that_it_was_not_made_from(run, demo, tmp_path, monkeypatch):
-    import shutil
-
-    shutil.copytree(demo[0], tmp_path / "library")
-    monkeypatch.chdir(tmp_path / "library")
-    asked = ("prove", "tornvik-mc2", "no-drive")
-    page = tmp_path / "proof.html"
-    proved = run(*asked, "--folds", 2, "--draws", 2, "--workers", 1, "--page", page)
-    assert proved.code == 0, proved.err
-    assert all(len(line) <= 80 for line in proved.out.splitlines())
-    assert "it saves" in proved.out
-    assert "<svg" in page.read_text()
-    again = run(*asked, "--last")
-    assert (again.out, again.err) == (proved.out, "")
-    data = run(*asked, "--last", "--json").data
-    assert data["stale"] == []
-    assert {account["way"] for account in data["replay"]["accounts"]} >= {
-        "this procedure",
-        "as the bench did",
-    }
-    assert "Standing: " in run("show", "tornvik-mc2", "no-drive").out
