@@ -22,11 +22,12 @@ export function checked({ laidOut, prepare, advise }, vectors) {
   }
 
   vectors.forEach(({ data, memory, cases }, v) => {
-    const prepared = prepare(laidOut(data));
+    const model = laidOut(data);
+    const prepared = prepare(model);
     cases.forEach(({ situation, advice }, n) => {
       const { evidence } = situation;
       const values = evidence.values.map(([c, value]) => [c, value === "OL" ? Infinity : value]);
-      const mine = advise(prepared, { ...situation, evidence: { ...evidence, values } }, data.plan, memory);
+      const mine = advise(prepared, { ...situation, evidence: { ...evidence, values } }, model.plan, memory);
       const [ours, theirs] = [mine, advice].map((each) => ({ ...each, options: inOneOrder(each.options) }));
       compare(`${v}.${n}`, ours, theirs);
     });

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from benchlore.model import FloatArray, Gate, Model, Work, pack
-from benchlore.procedure import Cost, Instance, Procedure
+from benchlore.procedure import STILL_THERE, Cost, Instance, Kind, Procedure
 from benchlore.shop import Shop
 
 FORMAT: Final = "benchlore-page-bench"
@@ -20,6 +20,10 @@ VERSION: Final = 1
 
 MOST_SETUPS: Final = 31
 """Sets of setups are bit masks, and a script's are of 32 bits with a sign."""
+
+
+DIGITS: Final = 12
+"""Significant digits of the page's numbers."""
 
 
 class TooManySetupsError(Exception):
@@ -42,7 +46,7 @@ class _Rows:
 
     def place(self, row: FloatArray) -> int:
         """Give the place of a row."""
-        key = tuple(row.tolist())
+        key = tuple(_short(row.tolist()))
         if key not in self.known:
             self.known[key] = len(self.rows)
             self.rows.append(list(key))
@@ -100,9 +104,10 @@ def bench_data(model: Model, shop: Shop, instance: Instance, plan: Procedure | N
             "waits": model.retest.waits,
             "equipment": _equipment(model, model.retest),
         },
-        "plan": None if plan is None else _plan(plan),
+        "plan": None if plan is None else _plan(plan, model, instance),
     }
-    return data | {"rows": rows.rows}
+    short: dict[str, Any] = _short(data | {"rows": rows.rows})
+    return short
 
 
 def _faults(model: Model) -> list[dict[str, Any]]:
@@ -180,19 +185,36 @@ def _soaks(instance: Instance, rows: _Rows) -> list[dict[str, Any]]:
     return [{"minutes": each.soak, "detects": rows.place(each.detects)} for each in variants]
 
 
-def _plan(plan: Procedure) -> list[dict[str, Any]]:
-    """The steps of a procedure, without what the engine computes anew."""
-    return [
-        {
-            "kind": step.kind.value,
-            "action": step.action,
-            "soak": step.soak,
-            "setups": list(step.setups),
-            "expected": step.expected,
-            "branches": [{"result": result, "to": to} for result, to in step.branches.items()],
-        }
-        for step in plan.steps
-    ]
+def _plan(plan: Procedure, model: Model, instance: Instance) -> list[list[Any]]:
+    """The steps of a procedure, without what the engine computes anew, each as a list.
+
+    That is its action (checks first, then fixes; -1 is the return), its soak, the setups to make now (a
+    mask), the expected cost from there, and where its results lead, in their own order.
+    """
+    names = [*(check.name for check in model.checks), *(fix.name for fix in model.fixes)]
+    setups = {setup.name: 1 << k for k, setup in enumerate(instance.setups)}
+    checks, steps = len(model.checks), []
+    for step in plan.steps:
+        action, results = -1, list[str]()
+        if step.kind is Kind.CHECK:
+            action = names.index(step.action)
+            results = list(model.checks[action].results)
+        elif step.kind is Kind.FIX:
+            action, results = names.index(step.action, checks), [STILL_THERE]
+        made = sum(setups[name] for name in step.setups)
+        to = [step.branches[result] for result in results]
+        steps.append([action, step.soak, made, _short(step.expected), to])
+    return steps
+
+
+def _short(value: Any) -> Any:
+    """Write numbers to twelve digits, in whatever lists and fields they stand: that is enough by far."""
+    if isinstance(value, float):
+        rounded = float(f"{value:.{DIGITS}g}")
+        return int(rounded) if rounded.is_integer() and abs(rounded) < 1e15 else rounded
+    if isinstance(value, dict):
+        return {name: _short(each) for name, each in value.items()}
+    return [_short(each) for each in value] if isinstance(value, list) else value
 
 
 def _cost(cost: Cost) -> dict[str, float]:

@@ -1,14 +1,12 @@
 """A page's script from its modules: one text that needs no network, no build step and no other file.
 
-A browser opens no module from ``file://`` beside the page, so they are joined here. Each module becomes a
-function that gives its exports, and an import takes them from it. Only what the house's own modules use is
-understood: imports of names from ``./name.js`` at the top, and ``export`` before a declaration.
+A browser opens no module from ``file://``, but it does open a plain script, so modules are joined here. Each
+becomes a function that gives its exports, and an import takes them from it. Only what the house's own modules
+use is understood: imports of names from ``./name.js`` at the top, and ``export`` before a declaration.
 """
 
 import re
-from base64 import b64encode
 from collections.abc import Iterator
-from hashlib import sha256
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Final
@@ -16,7 +14,7 @@ from typing import Final
 MODULES: Final = files("benchlore.press") / "static" / "bench"
 
 _IMPORT: Final = re.compile(r"^import \{([^}]*)\} from \"\./([a-z_]+)\.js\";\n", re.MULTILINE)
-_EXPORT: Final = re.compile(r"^export (?=(?:async )?(?:const|function\*?) ([A-Za-z_]+))", re.MULTILINE)
+_EXPORT: Final = re.compile(r"^export (?=(?:async )?(?:const|class|function\*?) ([A-Za-z_]+))", re.MULTILINE)
 _COMMENT: Final = re.compile(r"^[ ]*/\*\*.*?\*/\n", re.MULTILINE | re.DOTALL)
 _NAME: Final = re.compile(r"[A-Za-z_]+")
 
@@ -42,11 +40,6 @@ def joined(*entries: str, folder: Traversable = MODULES) -> str:
     for entry in entries:
         _visit(entry, folder, order, ())
     return "".join(_wrapped(name, _text(folder, name)) for name in order)
-
-
-def digest_of(script: str) -> str:
-    """Return what a content security policy calls a script by, ``sha256-…`` (W3C, CSP Level 3, 2.3)."""
-    return f"sha256-{b64encode(sha256(script.encode()).digest()).decode()}"
 
 
 def _text(folder: Traversable, name: str) -> str:

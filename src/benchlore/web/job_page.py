@@ -15,6 +15,7 @@ from benchlore.library import (
     stop_said,
     why_said,
 )
+from benchlore.library.advice_words import SAID
 from benchlore.library.sheet import (
     hazards_of,
     minutes,
@@ -30,7 +31,7 @@ from benchlore.press.place import Place, Size, place_of
 from benchlore.press.river import LETTERS, river
 from benchlore.press.scale import Scale, scale_of
 from benchlore.procedure import Kind, Option
-from benchlore.units import example_of, share
+from benchlore.units import example_of, money, share
 from benchlore.web.journal import Line, journal_of
 
 NARROW: Final = 340
@@ -208,12 +209,12 @@ def _why(view: JobView, option: Option | None, *, proposed: bool) -> tuple[str, 
     if proposed:
         return tuple(why_said(asked))
     if option is None:
-        return ("The best step is another one; this one was not weighed.",)
-    more = asked.advice.beyond(option)
+        return (SAID["not weighed"],)
     currency = asked.shop.currency
+    more = money(asked.advice.beyond(option), currency)
     return (
-        f"It costs {cost_text(option.cost, currency)}.",
-        f"Done first, the job is expected to cost {more:.2f} {currency} more than with the best step.",
+        SAID["costs"].format(cost=cost_text(option.cost, currency)),
+        SAID["more"].format(more=more),
     )
 
 

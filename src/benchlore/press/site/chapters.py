@@ -11,8 +11,17 @@ from typing import Final
 
 from benchlore.library import Library
 from benchlore.press.page import colours_css, shared_file
+from benchlore.press.page_bench import bench_script
 from benchlore.press.site.feed import feed
-from benchlore.press.site.paths import DRAWING_SCRIPT, FEED, FINDABLE_SCRIPT, LOOKS, SEARCH_SCRIPT, START
+from benchlore.press.site.paths import (
+    BENCH_SCRIPT,
+    DRAWING_SCRIPT,
+    FEED,
+    FINDABLE_SCRIPT,
+    LOOKS,
+    SEARCH_SCRIPT,
+    START,
+)
 from benchlore.press.site.search import findable_script, search_script
 from benchlore.press.site.set_page import set_page
 from benchlore.press.site.values import BoardEntry, Frame, Head, Link, Refused
@@ -70,8 +79,13 @@ def looks(_site: Site) -> Mapping[str, bytes]:
         shared_file("page.css"),
         shared_file("knowledge.css"),
         shared_file("site/site.css"),
+        shared_file("site/bench.css"),
     )
-    return {LOOKS: "\n".join(styles).encode(), DRAWING_SCRIPT: shared_file("drawing.js").encode()}
+    return {
+        LOOKS: "\n".join(styles).encode(),
+        DRAWING_SCRIPT: shared_file("drawing.js").encode(),
+        BENCH_SCRIPT: bench_script().encode(),
+    }
 
 
 CHAPTERS: Final = (

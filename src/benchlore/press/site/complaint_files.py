@@ -4,21 +4,21 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from markupsafe import Markup
-
 from benchlore.library.pictures import BookPicture
 from benchlore.model import to_json as model_to_json
+from benchlore.press.page_bench import page_bench
 from benchlore.press.place import Place, place_of
 from benchlore.press.procedure_drawing import draw_procedure
 from benchlore.press.proof_page import proof_page
 from benchlore.press.site.entries import time_of
 from benchlore.press.site.needs import Needed, fault_notes, needed_by
-from benchlore.press.site.paths import board_page, complaint_folder, complaint_page, picture_path
+from benchlore.press.site.paths import board_page, complaint_folder, complaint_page, leading, picture_path
 from benchlore.press.site.set_page import set_page
 from benchlore.press.site.sources import ComplaintSource
 from benchlore.press.site.structured import how_to
 from benchlore.press.site.values import Frame, Head, Link
 from benchlore.press.text import person_line
+from benchlore.procedure import Procedure
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.proof import Topic, parts_of
 
@@ -60,12 +60,24 @@ def _page(frame: Frame, source: ComplaintSource, pictures: Pictures, links: list
         title = f"Procedure for “{complaint.title}”, drawn from left to right"
         drawing = draw_procedure(sheet, title=title, prefix="step-")
     needed = needed_by(source)
+    paths = {name: picture_path(book.board.name, name, each.content) for name, each in pictures.items()}
+    sizes = {name: each.size for name, each in pictures.items()}
+    page = complaint_page(book.board.name, complaint.name)
+    bench = page_bench(
+        book,
+        source.model,
+        source.shop,
+        _plan(source),
+        size=sizes.get,
+        address=lambda file: leading(page, paths[file]),
+    )
     return set_page(
         frame,
         _head(frame, source, needed),
         "complaint.html",
         board_page=board_page(book.board.name),
-        bench=Markup(),
+        bench=bench.fragment,
+        policy=bench.policy,
         book=book,
         complaint=complaint,
         drawing=drawing,
@@ -73,7 +85,7 @@ def _page(frame: Frame, source: ComplaintSource, pictures: Pictures, links: list
         known=source.known,
         links=links,
         needed=needed,
-        pictures={name: picture_path(book.board.name, name, each.content) for name, each in pictures.items()},
+        pictures=paths,
         places=_places(source, pictures),
         planned=source.planned,
         proof_page="" if source.proved is None else f"{folder}/proof.html",
@@ -85,6 +97,12 @@ def _page(frame: Frame, source: ComplaintSource, pictures: Pictures, links: list
         takes="" if plan is None else time_of(plan.hands_on, plan.waiting),
         trouble=source.trouble,
     )
+
+
+def _plan(source: ComplaintSource) -> Procedure | None:
+    """The procedure, where nothing has changed since it was made: then the bench follows it."""
+    planned = source.planned
+    return None if planned is None or planned.stale else planned.procedure
 
 
 def _head(frame: Frame, source: ComplaintSource, needed: Needed) -> Head:

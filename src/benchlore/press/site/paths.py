@@ -12,6 +12,7 @@ FEED: Final = "feed.xml"
 SITEMAP: Final = "sitemap.xml"
 UNPLAIN: Final = re.compile("[^a-z0-9]+")
 LOOKS: Final = "looks/site.css"
+BENCH_SCRIPT: Final = "looks/bench.js"
 DRAWING_SCRIPT: Final = "looks/drawing.js"
 SEARCH_SCRIPT: Final = "looks/search.js"
 FINDABLE_SCRIPT: Final = "looks/findable.js"

@@ -12,6 +12,7 @@ import benchlore
 from benchlore.press.page import environment
 from benchlore.press.site.licences import licence_page
 from benchlore.press.site.paths import (
+    BENCH_SCRIPT,
     DRAWING_SCRIPT,
     FEED,
     FINDABLE_SCRIPT,
@@ -37,6 +38,7 @@ def site_environment() -> Environment:
     found.filters = found.filters | {"script_json": script_json}
     found.globals = found.globals | {
         "absolute": absolute,
+        "bench_script": BENCH_SCRIPT,
         "drawing_script": DRAWING_SCRIPT,
         "feed_path": FEED,
         "findable_script": FINDABLE_SCRIPT,

@@ -52,6 +52,7 @@ export function laidOut(data) {
     })),
     fixes: data.fixes.map((each) => ({ ...each, cures: rows[each.cures] })),
   };
+  model.plan = planIn(model);
   model.setupCost = model.setups.map((setup) => totalOf(setup.cost));
   model.options = [...model.checks, ...variantsIn(model, rows)];
   model.actions = model.options.map((option) => totalOf(option.cost));
@@ -71,5 +72,23 @@ function variantsIn(model, rows) {
       detects: rows[soak.detects],
       cost: costOf({ ...fix.cost, retest: fix.retests[k] }),
     }));
+  });
+}
+
+/** The procedure's steps by their names, `{kind, action, soak, setups, expected, branches: [{result, to}]}`. */
+function planIn({ data, checks, fixes, setups }) {
+  if (data.plan === null) return null;
+  return data.plan.map(([action, soak, made, expected, to]) => {
+    const isCheck = action >= 0 && action < checks.length;
+    const kind = action < 0 ? "return" : isCheck ? "check" : "fix";
+    const results = isCheck ? checks[action].results : ["still there"];
+    return {
+      kind,
+      action: action < 0 ? "" : [...checks, ...fixes][action].name,
+      soak,
+      setups: setups.filter((_, k) => (made >> k) & 1).map((setup) => setup.name),
+      expected,
+      branches: to.map((place, r) => ({ result: results[r], to: place })),
+    };
   });
 }
