@@ -13,14 +13,18 @@ from benchlore.library import Library
 from benchlore.press.page import colours_css, shared_file
 from benchlore.press.page_bench import bench_script
 from benchlore.press.site.feed import feed
+from benchlore.press.site.offline import web_manifest
 from benchlore.press.site.paths import (
     BENCH_SCRIPT,
     DRAWING_SCRIPT,
     FEED,
     FINDABLE_SCRIPT,
+    ICON,
     LOOKS,
+    OFFLINE_SCRIPT,
     SEARCH_SCRIPT,
     START,
+    WEB_MANIFEST,
 )
 from benchlore.press.site.search import findable_script, search_script
 from benchlore.press.site.set_page import set_page
@@ -88,8 +92,18 @@ def looks(_site: Site) -> Mapping[str, bytes]:
     }
 
 
+def offline_files(site: Site) -> Mapping[str, bytes]:
+    """Give what installs the site; its worker, which knows every file, is written last of all."""
+    return {
+        WEB_MANIFEST: web_manifest(site.frame.title),
+        ICON: shared_file("site/icon.svg").encode(),
+        OFFLINE_SCRIPT: shared_file("site/offline.js").encode(),
+    }
+
+
 CHAPTERS: Final = (
     Chapter("start", no_links, start_page),
     Chapter("feed", no_links, feed_file),
     Chapter("looks", no_links, looks),
+    Chapter("offline", no_links, offline_files),
 )

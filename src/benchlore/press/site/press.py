@@ -20,7 +20,8 @@ from benchlore.press.site.chapters import CHAPTERS, Site
 from benchlore.press.site.feed import sitemap
 from benchlore.press.site.folder import SiteFolder, gather, site_folder, swap
 from benchlore.press.site.manifest import BoardMade, Manifest
-from benchlore.press.site.paths import SITEMAP
+from benchlore.press.site.offline import worker
+from benchlore.press.site.paths import SITEMAP, WORKER
 from benchlore.press.site.values import ComplaintEntry, Frame, Refused
 from benchlore.press.text import printable
 from benchlore.procedure import Effort
@@ -97,6 +98,7 @@ def press_site(  # noqa: PLR0913 what a caller may leave out has its name
             files[path] = gather(folder.stage, path, content)
         if frame.base:
             files[SITEMAP] = gather(folder.stage, SITEMAP, sitemap(frame, files))
+        files[WORKER] = gather(folder.stage, WORKER, worker(files))
         written, removed = swap(
             folder,
             Manifest(dict(sorted(files.items())), boards),

@@ -17,8 +17,11 @@ from benchlore.press.site.paths import (
     FEED,
     FINDABLE_SCRIPT,
     LOOKS,
+    OFFLINE_SCRIPT,
     SEARCH_SCRIPT,
     START,
+    WEB_MANIFEST,
+    WORKER,
     absolute,
     leading,
 )
@@ -46,8 +49,11 @@ def site_environment() -> Environment:
         "looks_path": LOOKS,
         "search_script": SEARCH_SCRIPT,
         "start_path": START,
+        "offline_script": OFFLINE_SCRIPT,
         "program": f"benchlore {benchlore.__version__}",
         "to": to,
+        "web_manifest": WEB_MANIFEST,
+        "worker": WORKER,
     }
     return found
 

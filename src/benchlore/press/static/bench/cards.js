@@ -13,7 +13,7 @@ export function cardOf(bench, standing, advice, chosen) {
   if (standing.due !== null) return retestCard(bench, standing);
   if (standing.isGone) return goneCard(bench, standing);
   const [best] = advice.options;
-  return best.kind === "return" ? returnCard(bench, advice) : stepCard(bench, advice, best, best.action, true);
+  return best.kind === "return" ? returnCard(bench, advice) : stepCard(bench, advice, best, { kind: best.kind, name: best.action, isBest: true });
 }
 
 const headed = (hint, title, ...children) =>
@@ -26,25 +26,29 @@ const headed = (hint, title, ...children) =>
   );
 
 function chosenCard(bench, standing, advice, { kind, name }) {
-  const option = advice?.options.find((each) => each.kind === kind && each.action === name);
-  const isBest = option !== undefined && option === advice.options[0];
-  return stepCard(bench, advice, option ?? { kind, action: name, setups: [], outlooks: [], soak: null }, name, isBest, option);
+  const option = advice?.options.find((each) => each.kind === kind && each.action === name) ?? null;
+  const isBest = option !== null && option === advice.options[0];
+  return stepCard(bench, advice, option, { kind, name, isBest });
 }
 
-function stepCard(bench, advice, shown, name, isBest, option = shown) {
+/** A check or a fix; `option` is null where it was not weighed. */
+function stepCard(bench, advice, option, { kind, name, isBest }) {
   const { words, texts } = bench;
-  const isFix = shown.kind === "fix";
+  const isFix = kind === "fix";
+  const setups = option?.setups ?? [];
+  const held = advice?.heldBack.find(([action]) => action === name);
   const text = (isFix ? texts.fixes : texts.checks)[name];
-  const missing = new Set(shown.setups);
+  const missing = new Set(setups);
   const standing = text.setups.filter((setup) => !missing.has(setup));
   const titles = new Map(bench.model.setups.map((setup) => [setup.name, setup.title]));
   const back = h("p", { class: "soft" }, "Another step than the best. ", button("Back to the best", () => bench.choose(null)));
-  const soak = shown.soak ?? texts.retest.waits;
+  const soak = option?.soak ?? texts.retest.waits;
   return headed(
     isBest ? "The best next step" : null,
     `${isFix ? "Fix: " : ""}${words.titles.get(name)}`,
     isBest ? null : back,
-    shown.setups.map((setup) => h("p", { class: "setup" }, texts.setups[setup])),
+    held ? h("p", { class: "caution" }, h("strong", {}, "Not now: "), `${held[1]}.`) : null,
+    setups.map((setup) => h("p", { class: "setup" }, texts.setups[setup])),
     standing.length > 0
       ? h("p", { class: "setup" }, words.say("standing", { names: standing.map((each) => titles.get(each)).join(", ") }))
       : null,
