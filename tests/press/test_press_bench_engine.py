@@ -3,12 +3,27 @@
 import json
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
-from bench_vectors import planned_vector, random_vectors, wide_vector, written
+from bench_vectors import planned_vector, random_board, random_vectors, wide_vector, written
 
+from benchlore.library import Bench, evidence_of
+from benchlore.library.desk_belief import proves
+from benchlore.press.bench_data import bench_data
 from benchlore.press.script import MODULES, ScriptError, joined
+from benchlore.procedure import instance_of
+from benchlore.units import (
+    Measure,
+    UnitError,
+    format_quantity,
+    money,
+    parse_reading,
+    share,
+    spellings_of,
+)
 
 HERE = Path(__file__).parent
 CHECK = (HERE / "bench_check.js").read_text(encoding="utf-8")
@@ -33,23 +48,28 @@ def test_the_vectors_hold_every_kind_of_answer(vectors):
     assert any(option["soak"] > 20 for each in advice for option in each["options"])
 
 
-def test_node_computes_what_python_computes(vectors, tmp_path):
+def in_node(tmp_path, script, modules):
+    """Run a script with the exports of some modules in it; what it prints as JSON."""
     node = shutil.which("node")
     if node is None:
         pytest.skip("NODE IS MISSING: the page's engine is compared in the browser only")
-    (tmp_path / "vectors.json").write_text(written(vectors), encoding="utf-8")
-    (tmp_path / "check.mjs").write_text(CHECK, encoding="utf-8")
-    modules = [f"import * as m{k} from '{Path(str(MODULES))}/{name}.js';" for k, name in enumerate(NAMES)]
-    run = (
-        "import {readFileSync} from 'node:fs'; import {checked} from './check.mjs';"
-        f"{''.join(modules)} const vectors = JSON.parse(readFileSync('vectors.json', 'utf-8'));"
-        "console.log(JSON.stringify(checked({...m0, ...m1, ...m2}, vectors)));"
-    )
-    (tmp_path / "run.mjs").write_text(run, encoding="utf-8")
+    taken = [f"import * as ${name} from '{Path(str(MODULES))}/{name}.js';" for name in modules]
+    (tmp_path / "run.mjs").write_text("\n".join([*taken, script]), encoding="utf-8")
     said = subprocess.run(
         [node, "run.mjs"], cwd=tmp_path, capture_output=True, text=True, check=True, timeout=60
     )
-    _same(json.loads(said.stdout))
+    return json.loads(said.stdout)
+
+
+def test_node_computes_what_python_computes(vectors, tmp_path):
+    (tmp_path / "vectors.json").write_text(written(vectors), encoding="utf-8")
+    (tmp_path / "check.mjs").write_text(CHECK, encoding="utf-8")
+    run = (
+        "import {readFileSync} from 'node:fs'; import {checked} from './check.mjs';"
+        "const vectors = JSON.parse(readFileSync('vectors.json', 'utf-8'));"
+        "console.log(JSON.stringify(checked({...$model, ...$position, ...$advice}, vectors)));"
+    )
+    _same(in_node(tmp_path, run, NAMES))
 
 
 NAMES = ("model", "position", "advice")
@@ -66,6 +86,138 @@ def test_a_browser_computes_what_python_computes_from_a_file(vectors, tmp_path, 
         _same(tab.evaluate("(text) => globalThis.checked(JSON.parse(text))", written(vectors)))
     finally:
         tab.close()
+
+
+READINGS = [
+    "4k7",
+    "0R33",
+    "R47",
+    "3V3",
+    "2u2",
+    "470R",
+    "4.7kohm",
+    "4.7",
+    "0,33",
+    "1,234",
+    "1,234,567",
+    "1.234,5",
+    "1'234.5",
+    "-0.5",
+    "+3",
+    "OL",
+    "0L",
+    "o.l",
+    "open",
+    "short",
+    "12e-3",
+    "3.3V",
+    "50mV",
+    "50MV",
+    "50mv",
+    "5KOHM",
+    "1e400",
+    "nonsense",
+    "3,3,3",
+    "4kk7",
+    "12MHz",
+    "12mhz",
+    "1M",
+    "1m",
+    "85°C",
+    "358K",
+    "25min",
+    "1.5h",
+    "20ms",
+    "∞",
+    "−5",
+    "1µ",
+    "7Ω",
+    "3x",
+    "1 234 567",
+    "3.3 volts",
+    "4.7 kilo ohm",
+    "1 2",
+    "overload V",
+    "",
+    "85 °C",
+    "20 msec",
+    "12 M Hz",
+    "2 microfarad",
+]
+
+
+def test_readings_are_read_and_written_as_python_does(tmp_path):
+    asked = [
+        (text, str(measure), {"example": "", **spellings_of(measure)})
+        for measure in Measure
+        for text in READINGS
+    ]
+    (tmp_path / "asked.json").write_text(json.dumps(asked), encoding="utf-8")
+    run = """
+        import {readFileSync} from "node:fs";
+        const said = JSON.parse(readFileSync("asked.json", "utf-8")).map(([text, measure, spelt]) => {
+            try {
+                const value = $units.readingOf(text, measure, spelt);
+                return [String(value), $units.quantityText(value, measure, spelt)];
+            } catch { return null; }
+        });
+        console.log(JSON.stringify(said));
+    """
+    for (text, measure, _), said in zip(asked, in_node(tmp_path, run, ["units"]), strict=True):
+        try:
+            value = parse_reading(text, Measure(measure))
+        except UnitError:
+            value = None
+        where = f"{text!r} as {measure}"
+        assert (said is None) == (value is None), where
+        if value is not None:
+            assert float(said[0].replace("Infinity", "inf")) == pytest.approx(value, rel=1e-12), where
+            assert said[1] == format_quantity(value, Measure(measure)), where
+
+
+def test_amounts_and_shares_are_printed_as_python_does(tmp_path):
+    numbers = [
+        0,
+        0.125,
+        0.375,
+        2.675,
+        1234567.891,
+        -3.005,
+        0.5,
+        1,
+        0.9996,
+        0.994,
+        0.995,
+        0.004,
+        0.0004,
+        1e-9,
+        0.105,
+        0.025,
+    ]
+    run = f"console.log(JSON.stringify({numbers}.map((x) => [$words.money(x, 'EUR'), $words.share(x)])));"
+    assert in_node(tmp_path, run, ["words"]) == [[money(x, "EUR"), share(x)] for x in numbers]
+
+
+def test_a_retest_proves_in_the_page_what_it_proves_at_the_desk(tmp_path):
+    rng = np.random.default_rng(5)
+    model, shop = random_board(5)
+    model = replace(model, fixes=tuple(replace(fix, gates=()) for fix in model.fixes))
+    names = [check.name for check in model.checks if check.densities is None]
+    bench = Bench(
+        readings=tuple((name, str(rng.choice(model.checks[int(name[1:])].results))) for name in names[:2])
+    )
+    evidence = evidence_of(model, bench)
+    data = bench_data(model, shop, instance_of(model, shop), None)
+    minutes = [0.0, 7.5, model.retest.waits, 300.0]
+    asked = json.dumps({"readings": evidence.readings, "values": [], "failed": [], "passed": []})
+    run = (
+        f"const model = $model.laidOut({json.dumps(data)});"
+        f"console.log(JSON.stringify({minutes}.map((t) => $journal.proves(model, {asked}, [0, 1], t))));"
+    )
+    for t, said in zip(minutes, in_node(tmp_path, run, ["model", "journal"]), strict=True):
+        expected = proves(model, bench, [0, 1], t)
+        assert said["cured"] == pytest.approx(expected.cured, abs=1e-9)
+        assert said["overlooked"] == pytest.approx(expected.overlooked, abs=1e-9)
 
 
 def _same(said):

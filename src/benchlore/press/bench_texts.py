@@ -14,9 +14,10 @@ from benchlore.library.sheet import (
     STANDING,
     hazards_of,
     minutes,
+    parts_of_fix,
     retest_text,
     setup_sentence,
-    wire_sentence,
+    wire_text,
     works_of,
 )
 from benchlore.model import Model
@@ -24,7 +25,7 @@ from benchlore.press.page_record import COLUMNS, mapping_text
 from benchlore.press.place import Size, place_of
 from benchlore.press.scale import scale_of
 from benchlore.procedure import OVER_BUDGET, Instance
-from benchlore.units import Measure, example_of, money, spellings_of
+from benchlore.units import Measure, example_of, spellings_of
 
 SCALE_WIDTH: Final = 340
 """A number line is drawn for a telephone; a wider window gives it no more."""
@@ -113,8 +114,8 @@ def scale_drawings(model: Model) -> dict[str, Markup]:
 def _fix(book: Book, name: str) -> dict[str, Any]:
     fix = book.fixes[name]
     return {
-        "wire": "" if fix.wire is None else wire_sentence(fix.wire),
-        "parts": [f"{part.title} ({money(part.price, book.currency)})" for part in fix.parts],
+        "wire": wire_text(fix),
+        "parts": list(parts_of_fix(fix, book.currency)),
     }
 
 

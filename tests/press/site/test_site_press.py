@@ -84,6 +84,7 @@ def test_only_the_changed_board_is_made(copy):
         "boards/other-board/no-power/index.html",
         "feed.xml",
         "index.html",
+        "worker.js",
     }
     assert b"Cracks if the board" in after["boards/other-board/no-power/index.html"]
     assert after["feed.xml"].count(b"2026-04-01T12:00:00Z") == 2  # the feed and the one board

