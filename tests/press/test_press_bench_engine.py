@@ -4,15 +4,25 @@ import json
 import shutil
 import subprocess
 from dataclasses import replace
+from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
 import pytest
-from bench_vectors import planned_vector, random_board, random_vectors, wide_vector, written
+from bench_vectors import (
+    planned_vector,
+    random_board,
+    random_situation,
+    random_vectors,
+    vector,
+    wide_vector,
+    written,
+)
 
-from benchlore.library import Bench, evidence_of
+from benchlore.library import Bench, evidence_of, learn_board, open_library, sound_shop_of
 from benchlore.library.desk_belief import proves
 from benchlore.press.bench_data import bench_data
+from benchlore.press.page_bench import bench_script, page_bench
 from benchlore.press.script import MODULES, ScriptError, joined
 from benchlore.procedure import instance_of
 from benchlore.units import (
@@ -32,10 +42,24 @@ LEAST = 10_000
 
 
 @pytest.fixture(scope="module")
-def vectors():
+def demo(tmp_path_factory):
+    """The demo's books, as they stand without any record: of each complaint book, model and shop."""
+    folder = tmp_path_factory.mktemp("demo") / "library"
+    shutil.copytree(str(files("benchlore") / "demo"), folder, ignore=shutil.ignore_patterns("intake"))
+    library = open_library(folder)
+    shop = sound_shop_of(library, None)
+    learned = [learn_board(library, board) for board in library.boards()]
+    return [(each.book, model, shop) for each in learned for model in each.models.values()]
+
+
+@pytest.fixture(scope="module")
+def vectors(demo):
     """Boards with all that a book can say; ranked exactly, by look-ahead, and along a plan."""
+    rng = np.random.default_rng(3)
+    told = [[random_situation(model, shop, rng) for _ in range(2)] for _, model, shop in demo]
+    books = [vector(model, shop, some) for (_, model, shop), some in zip(demo, told, strict=True)]
     found = [*random_vectors(range(8)), *random_vectors(range(8, 14), memory=0), wide_vector(1)]
-    return [*found, *(planned_vector(seed) for seed in range(2))]
+    return [*books, *found, *(planned_vector(seed) for seed in range(2))]
 
 
 def test_the_vectors_hold_every_kind_of_answer(vectors):
@@ -218,6 +242,14 @@ def test_a_retest_proves_in_the_page_what_it_proves_at_the_desk(tmp_path):
         expected = proves(model, bench, [0, 1], t)
         assert said["cured"] == pytest.approx(expected.cured, abs=1e-9)
         assert said["overlooked"] == pytest.approx(expected.overlooked, abs=1e-9)
+
+
+def test_a_bench_with_its_model_and_the_engine_is_small(demo):
+    """Books of twenty faults and thirty checks; their procedures add 19 to 25 kB (docs/page-bench.md)."""
+    assert [len(model.faults) for _, model, _ in demo] == [21, 21, 21, 21]
+    for book, model, shop in demo:
+        fragment = page_bench(book, model, shop, None).fragment
+        assert len(fragment.encode()) + len(bench_script().encode()) < 225_000
 
 
 def _same(said):

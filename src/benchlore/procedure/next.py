@@ -187,6 +187,11 @@ class Adviser:
         return (self._plan, step) if makeable and stands == made else None
 
 
+def _rounded(cost: float) -> float:
+    """Round to nine digits, so that names order what costs the same, and no machine's last digits do."""
+    return float(f"{cost:.9g}")
+
+
 def _held_back(position: Position) -> Iterator[tuple[str, str]]:
     """Yield what cannot be done now; for a fix its cheapest soak speaks, for others only cost more."""
     options, checks = position.prepared.options, position.prepared.instance.checks
@@ -223,7 +228,7 @@ class _Options:
             costs[np.delete(variants, costs[variants].argmin())] = np.inf
         known = np.flatnonzero(costs < np.inf)
         options = self.position.prepared.options
-        ranked = sorted(known.tolist(), key=lambda k: (costs[k], options[k].name))
+        ranked = sorted(known.tolist(), key=lambda k: (_rounded(costs[k]), options[k].name))
         back = sum(costs[k] < give_up_of(self.position) for k in ranked)
         ranked.insert(0 if first == RETURNED else back, RETURNED)
         bits = dict(

@@ -178,7 +178,8 @@ function optionsAt(position, ranking, plan, planned) {
     for (const place of places) if (place !== best) costs[place] = Infinity;
   }
   const ranked = [...costs.keys()].filter((k) => costs[k] < Infinity);
-  ranked.sort((one, other) => costs[one] - costs[other] || inAlphabet(options[one].name, options[other].name));
+  const rounded = costs.map((cost) => Number(cost.toPrecision(9)));
+  ranked.sort((one, other) => inRising(rounded[one], rounded[other]) || inRising(options[one].name, options[other].name));
   const back = ranked.filter((k) => costs[k] < problem.giveUp).length;
   ranked.splice(planned?.place === RETURNED ? 0 : back, 0, RETURNED);
   return ranked.map((place, n) => {
@@ -187,7 +188,8 @@ function optionsAt(position, ranking, plan, planned) {
   });
 }
 
-const inAlphabet = (one, other) => (one < other ? -1 : Number(one > other));
+/** Compare numbers, which may be infinite, or names. */
+const inRising = (one, other) => (one < other ? -1 : Number(one > other));
 
 const returned = (giveUp, own) => ({
   kind: "return",
