@@ -202,6 +202,7 @@ def test_readings_are_read_and_written_as_python_does(tmp_path):
 def test_amounts_and_shares_are_printed_as_python_does(tmp_path):
     numbers = [
         0,
+        -1e-9,
         0.125,
         0.375,
         2.675,

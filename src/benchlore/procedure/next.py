@@ -187,11 +187,6 @@ class Adviser:
         return (self._plan, step) if makeable and stands == made else None
 
 
-def _rounded(cost: float) -> float:
-    """Round to nine digits, so that names order what costs the same, and no machine's last digits do."""
-    return float(f"{cost:.9g}")
-
-
 def _held_back(position: Position) -> Iterator[tuple[str, str]]:
     """Yield what cannot be done now; for a fix its cheapest soak speaks, for others only cost more."""
     options, checks = position.prepared.options, position.prepared.instance.checks
@@ -227,8 +222,7 @@ class _Options:
         for variants in self.position.prepared.variants:
             costs[np.delete(variants, costs[variants].argmin())] = np.inf
         known = np.flatnonzero(costs < np.inf)
-        options = self.position.prepared.options
-        ranked = sorted(known.tolist(), key=lambda k: (_rounded(costs[k]), options[k].name))
+        ranked = sorted(known.tolist(), key=lambda k: self._order(float(costs[k]), k))
         back = sum(costs[k] < give_up_of(self.position) for k in ranked)
         ranked.insert(0 if first == RETURNED else back, RETURNED)
         bits = dict(
@@ -240,6 +234,15 @@ class _Options:
             )
             for n, k in enumerate(ranked)
         )
+
+    def _order(self, cost: float, place: int) -> tuple[float, bool, str]:
+        """Order options by what they cost, to nine digits: no machine's last digits decide.
+
+        Of those that cost the same a fix comes before a check, which it makes needless; then names do.
+        """
+        prepared = self.position.prepared
+        is_check = place < len(prepared.instance.checks)
+        return float(f"{cost:.9g}"), is_check, prepared.options[place].name
 
     def _first(self) -> int | None:
         if self.planned is None:

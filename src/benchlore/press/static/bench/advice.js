@@ -179,7 +179,9 @@ function optionsAt(position, ranking, plan, planned) {
   }
   const ranked = [...costs.keys()].filter((k) => costs[k] < Infinity);
   const rounded = costs.map((cost) => Number(cost.toPrecision(9)));
-  ranked.sort((one, other) => inRising(rounded[one], rounded[other]) || inRising(options[one].name, options[other].name));
+  const keys = ranked.map((k) => [rounded[k], k < problem.C, options[k].name]);
+  const order = [...ranked.keys()].sort((one, other) => inOrder(keys[one], keys[other]));
+  ranked.splice(0, ranked.length, ...order.map((n) => ranked[n]));
   const back = ranked.filter((k) => costs[k] < problem.giveUp).length;
   ranked.splice(planned?.place === RETURNED ? 0 : back, 0, RETURNED);
   return ranked.map((place, n) => {
@@ -188,8 +190,12 @@ function optionsAt(position, ranking, plan, planned) {
   });
 }
 
-/** Compare numbers, which may be infinite, or names. */
-const inRising = (one, other) => (one < other ? -1 : Number(one > other));
+/** Compare keys, the first difference deciding: costs, a fix before a check, names. */
+function inOrder(one, other) {
+  const place = one.findIndex((each, k) => each !== other[k]);
+  if (place < 0) return 0;
+  return one[place] < other[place] ? -1 : 1;
+}
 
 const returned = (giveUp, own) => ({
   kind: "return",

@@ -14,7 +14,7 @@ function fixed(number, digits) {
 
 /** An amount with its currency: `1,061.40 EUR`. */
 export function money(amount, currency) {
-  const [whole, cents] = fixed(amount, 2).split(".");
+  const [whole, cents] = fixed(amount, 2).replace(/^-0\.00$/, "0.00").split(".");
   return `${whole.replace(/\B(?=(\d{3})+$)/g, ",")}.${cents} ${currency}`;
 }
 
