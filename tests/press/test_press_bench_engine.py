@@ -246,7 +246,7 @@ def test_a_retest_proves_in_the_page_what_it_proves_at_the_desk(tmp_path):
 
 
 def test_a_bench_with_its_model_and_the_engine_is_small(demo):
-    """Books of twenty faults and thirty checks; their procedures add 19 to 25 kB (docs/page-bench.md)."""
+    """Books of twenty faults and thirty checks; their procedures add 16 to 26 kB (docs/page-bench.md)."""
     assert [len(model.faults) for _, model, _ in demo] == [21, 21, 21, 21]
     for book, model, shop in demo:
         fragment = page_bench(book, model, shop, None).fragment

@@ -22,7 +22,7 @@ MOST_SETUPS: Final = 31
 """Sets of setups are bit masks, and a script's are of 32 bits with a sign."""
 
 
-DIGITS: Final = 12
+DIGITS: Final = 14
 """Significant digits of the page's numbers."""
 
 
@@ -208,7 +208,7 @@ def _plan(plan: Procedure, model: Model, instance: Instance) -> list[list[Any]]:
 
 
 def _short(value: Any) -> Any:
-    """Write numbers to twelve digits, in whatever lists and fields they stand: that is enough by far."""
+    """Write numbers to fourteen digits, in whatever lists and fields they stand: that is enough by far."""
     if isinstance(value, float):
         rounded = float(f"{value:.{DIGITS}g}")
         return int(rounded) if rounded.is_integer() and abs(rounded) < 1e15 else rounded

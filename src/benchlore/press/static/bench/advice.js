@@ -182,7 +182,8 @@ function optionsAt(position, ranking, plan, planned) {
   const keys = ranked.map((k) => [rounded[k], k < problem.C, options[k].name]);
   const order = [...ranked.keys()].sort((one, other) => inOrder(keys[one], keys[other]));
   ranked.splice(0, ranked.length, ...order.map((n) => ranked[n]));
-  const back = ranked.filter((k) => costs[k] < problem.giveUp).length;
+  const limit = Number(problem.giveUp.toPrecision(9));
+  const back = ranked.filter((k) => rounded[k] < limit).length;
   ranked.splice(planned?.place === RETURNED ? 0 : back, 0, RETURNED);
   return ranked.map((place, n) => {
     const own = n === 0 && planned !== null ? planned : null;

@@ -6,6 +6,7 @@ import { setupsCost } from "./state.js";
 
 const MOST_SETS = 24;
 const TIE = 1e-12;
+const SAME = 1e-9;
 
 /** `{surer, equipment}`; `costsOf(position)` ranks the actions at a position. */
 export function goOn(position, costsOf) {
@@ -49,7 +50,7 @@ function equipmentOf(position, costsOf) {
     const costs = costsOf(equipped(position, [...here, ...names]));
     const lowest = costs.reduce((low, each) => Math.min(low, each), Infinity);
     if (lowest < problem.giveUp * (1 - TIE)) {
-      const place = costs.indexOf(lowest);
+      const place = costs.findIndex((cost) => cost <= lowest * (1 + SAME));
       const kind = place < problem.C ? "check" : "fix";
       found.push({ equipment: names, kind, action: prepared.model.options[place].name, expected: lowest });
     }
