@@ -296,3 +296,10 @@ def test_a_number_says_more_than_its_band():
 def test_evidence_that_does_not_fit_is_refused(evidence, message):
     with pytest.raises(EvidenceError, match=message):
         posterior(random_model(0), evidence)
+
+
+def test_a_state_that_never_shows_a_number_is_excluded_by_one():
+    volts = exact_densities(Measure.VOLTAGE, [1.0, 2.0], [0.1, 0.1], over=[0.0, 1.0])
+    model = model_of([0.5, 0.5], [np.eye(2)], [numeric_check("volts", 0, volts)], [])
+    assert posterior(model, Evidence(values=((0, 1.0),))).faults.tolist() == [1.0, 0.0]
+    assert posterior(model, Evidence(values=((0, OL),))).faults.tolist() == [0.0, 1.0]

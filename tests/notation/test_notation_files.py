@@ -2,6 +2,7 @@
 
 import errno
 import os
+import pickle
 from pathlib import Path
 
 import pytest
@@ -112,3 +113,21 @@ def test_a_new_file_has_the_permissions_that_the_umask_leaves(tmp_path):
     finally:
         os.umask(old)
     assert (tmp_path / "a").stat().st_mode & 0o777 == 0o640
+
+
+@pytest.mark.parametrize(
+    "trouble",
+    [
+        FileMissing(Path("a")),
+        FileUnreadable(Path("a"), "gone"),
+        FileNotText(Path("a"), 3),
+        FileTooLarge(Path("a"), 10),
+        FileNotWritten(Path("a"), "disk full"),
+    ],
+    ids=lambda trouble: type(trouble).__name__,
+)
+def test_a_trouble_survives_the_way_between_processes(trouble):
+    again = pickle.loads(pickle.dumps(trouble))
+    assert type(again) is type(trouble)
+    assert str(again) == str(trouble)
+    assert again.__dict__ == trouble.__dict__

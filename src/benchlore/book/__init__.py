@@ -9,6 +9,7 @@ from benchlore.book.cautions import CAUTIONS, GENERAL_CAUTION
 from benchlore.book.density import Density, density_of
 from benchlore.book.read import ReadBook, read_book
 from benchlore.book.review import review
+from benchlore.book.review.gaps import LICENCES
 from benchlore.book.shape import json_schema
 from benchlore.book.values import (
     Board,
@@ -33,6 +34,7 @@ from benchlore.notation.equipment import STANDARD_INSTRUMENTS, STANDARD_SKILLS
 __all__ = [
     "CAUTIONS",
     "GENERAL_CAUTION",
+    "LICENCES",
     "STANDARD_INSTRUMENTS",
     "STANDARD_SKILLS",
     "UNLISTED",

@@ -3,7 +3,14 @@
 May import every other package; nothing imports it.
 """
 
-from benchlore.cli import commands_books, commands_people, commands_plans, commands_press, commands_rest
+from benchlore.cli import (
+    commands_books,
+    commands_people,
+    commands_plans,
+    commands_press,
+    commands_rest,
+    commands_site,
+)
 from benchlore.cli.app import app, main
 
 __all__ = [
@@ -13,5 +20,6 @@ __all__ = [
     "commands_plans",
     "commands_press",
     "commands_rest",
+    "commands_site",
     "main",
 ]

@@ -72,7 +72,14 @@ from benchlore.library.errors import (
     ReadingError,
     ShopRefusedError,
 )
-from benchlore.library.folder import Library, init_library, open_library, sound_book_of
+from benchlore.library.folder import (
+    Library,
+    init_library,
+    open_library,
+    site_address,
+    sound_book_of,
+    sound_shop_of,
+)
 from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
     Cell,
@@ -99,6 +106,7 @@ from benchlore.library.planning import (
     KeptPlan,
     Learned,
     Planned,
+    kept_for,
     kept_plan,
     kept_procedure,
     learn_board,
@@ -253,6 +261,7 @@ __all__ = [
     "held_back_said",
     "init_library",
     "jobs_csv",
+    "kept_for",
     "kept_plan",
     "kept_procedure",
     "kept_proof",
@@ -278,8 +287,10 @@ __all__ = [
     "sheet_of",
     "shown_of",
     "silent",
+    "site_address",
     "slip_of",
     "sound_book_of",
+    "sound_shop_of",
     "stop_said",
     "stored_job",
     "take_in",

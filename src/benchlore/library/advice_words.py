@@ -28,6 +28,45 @@ PARTS: Final = {
 }
 
 
+SAID: Final = {
+    "costs": "It costs {cost}.",
+    "nothing": "nothing",
+    "parts": "{total}: {parts}",
+    "return": "return the device unrepaired",
+    "fix": "try the fix {named}",
+    "named": "{title} ({name})",
+    "tells": "Its result tells {bits} bit about the fault (1 bit halves the suspects).",
+    "knowing": "Knowing it is worth {worth} to this job, against its cost of {cost}.",
+    "expected": "If it comes first, the job is expected to cost {expected} from here ({method}).",
+    "second": "Second best: {other}; it would cost {more} more.",
+    "second seen from here": "Second best: {other}; seen from here it would cost {more} more.",
+    "second by the plan": (
+        "Second best: {other}; from here that looks no dearer, but the plan looked deeper."
+    ),
+    "nothing else": "Nothing else can be done here with this equipment.",
+    "going on": "Going on is expected to cost {more} more; the best way would be {other}.",
+    "worth": "A finished repair is worth at least {worth} (now {now}).",
+    "surer": "{fault} is at least {needed} probable (now {chance}): then its fix {fix} pays.",
+    "equipped": (
+        "There is {equipment}: then {action} comes first, and the job is expected to cost {expected}."
+    ),
+    "no way": "Nothing here: no worth, no surer suspect and no equipment of the book makes going on pay.",
+    "conflict": (
+        "These do not go together, whatever the fault: {clash}. Read them again. Until then {aside} {are} "
+        "set aside: the suspects are those that explain the rest best."
+    ),
+    "same fix": "{names} have the same fix ({fix}); nothing is spent to tell them apart.",
+    "no fix": "For {names} no fix here pays; nothing is spent to tell them apart.",
+    "no check": "No check that can still be made here separates {names}.",
+    "would": " These would: {checks}.",
+    "lacking": "Not proposed, for want of equipment or skill: {held}.",
+    "costly": "Not proposed, for want of money: {held}.",
+    "not weighed": "The best step is another one; this one was not weighed.",
+    "more": "Done first, the job is expected to cost {more} more than with the best step.",
+}
+"""The sentences of advice, with the places of what differs in braces: a page's script says them too."""
+
+
 def fault_titles(asked: Asked) -> Mapping[str, str]:
     """The title of every fault."""
     return dict(zip(asked.model.faults, asked.model.fault_titles, strict=True))
@@ -36,10 +75,11 @@ def fault_titles(asked: Asked) -> Mapping[str, str]:
 def option_name(option: Option) -> str:
     """Name what an option does."""
     if option.kind is Kind.RETURN:
-        return "return the device unrepaired"
-    verb = "try the fix " if option.kind is Kind.FIX else ""
-    named = option.title if option.title == option.action else f"{option.title} ({option.action})"
-    return f"{verb}{named}"
+        return SAID["return"]
+    named = option.title
+    if named != option.action:
+        named = SAID["named"].format(title=option.title, name=option.action)
+    return SAID["fix"].format(named=named) if option.kind is Kind.FIX else named
 
 
 def cost_text(cost: Cost, currency: str) -> str:
@@ -50,8 +90,10 @@ def cost_text(cost: Cost, currency: str) -> str:
         if (amount := getattr(cost, name)) > 0
     ]
     if not parts:
-        return "nothing"
-    return parts[0] if len(parts) == 1 else f"{money(cost.total, currency)}: {', '.join(parts)}"
+        return SAID["nothing"]
+    if len(parts) == 1:
+        return parts[0]
+    return SAID["parts"].format(total=money(cost.total, currency), parts=", ".join(parts))
 
 
 def limits_said(asked: Asked) -> Iterator[str]:
@@ -74,10 +116,10 @@ def conflict_said(asked: Asked) -> str:
     if not asked.advice.conflict:
         return ""
     aside = asked.advice.set_aside
-    return (
-        f"These do not go together, whatever the fault: {', '.join(asked.advice.conflict)}. "
-        f"Read them again. Until then {', '.join(aside)} {'is' if len(aside) == 1 else 'are'} set aside: "
-        "the suspects are those that explain the rest best."
+    return SAID["conflict"].format(
+        clash=", ".join(asked.advice.conflict),
+        aside=", ".join(aside),
+        are="is" if len(aside) == 1 else "are",
     )
 
 
@@ -87,14 +129,12 @@ def alike_said(asked: Asked) -> Iterator[str]:
     for group in asked.advice.alike:
         names = _and([titles[fault] for fault in group.faults])
         if group.reason == "same fix":
-            yield f"{names} have the same fix ({group.fix}); nothing is spent to tell them apart."
+            yield SAID["same fix"].format(names=names, fix=group.fix)
         elif group.reason == "no fix":
-            yield f"For {names} no fix here pays; nothing is spent to tell them apart."
+            yield SAID["no fix"].format(names=names)
         else:
             would = "; ".join(f"{check} ({why})" for check, why in group.checks)
-            yield f"No check that can still be made here separates {names}." + (
-                f" These would: {would}." if would else ""
-            )
+            yield SAID["no check"].format(names=names) + (SAID["would"].format(checks=would) if would else "")
 
 
 def _and(names: Sequence[str]) -> str:
@@ -106,18 +146,13 @@ def _and(names: Sequence[str]) -> str:
 def why_said(asked: Asked) -> Iterator[str]:
     """Say why the best step, a check or a fix, is best."""
     best, currency = asked.advice.best, asked.shop.currency
-    yield f"It costs {cost_text(best.cost, currency)}."
+    yield SAID["costs"].format(cost=cost_text(best.cost, currency))
     if best.kind is Kind.CHECK:
-        yield f"Its result tells {best.information:.2f} bit about the fault (1 bit halves the suspects)."
+        yield SAID["tells"].format(bits=f"{best.information:.2f}")
     if asked.advice.knowing is not None:
-        yield (
-            f"Knowing it is worth {money(asked.advice.knowing, currency)} to this job, against its cost of "
-            f"{money(best.cost.total, currency)}."
-        )
-    yield (
-        f"If it comes first, the job is expected to cost {money(best.expected, currency)} from here "
-        f"({METHODS[best.method]})."
-    )
+        worth = money(asked.advice.knowing, currency)
+        yield SAID["knowing"].format(worth=worth, cost=money(best.cost.total, currency))
+    yield SAID["expected"].format(expected=money(best.expected, currency), method=METHODS[best.method])
     if (other := asked.advice.runner_up) is not None:
         yield _second(asked, other)
 
@@ -125,24 +160,21 @@ def why_said(asked: Asked) -> Iterator[str]:
 def _second(asked: Asked, other: Option) -> str:
     more = money(asked.advice.saving, asked.shop.currency)
     if asked.advice.best.method != "plan":
-        return f"Second best: {option_name(other)}; it would cost {more} more."
-    if asked.advice.saving > 0:
-        return f"Second best: {option_name(other)}; seen from here it would cost {more} more."
-    return f"Second best: {option_name(other)}; from here that looks no dearer, but the plan looked deeper."
+        said = "second"
+    else:
+        said = "second seen from here" if asked.advice.saving > 0 else "second by the plan"
+    return SAID[said].format(other=option_name(other), more=more)
 
 
 def stop_said(asked: Asked) -> Iterator[str]:
     """Say why the return is best."""
     currency = asked.shop.currency
     best, other = asked.advice.best, asked.advice.runner_up
-    yield f"It costs {cost_text(best.cost, currency)}."
+    yield SAID["costs"].format(cost=cost_text(best.cost, currency))
     if other is None:
-        yield "Nothing else can be done here with this equipment."
+        yield SAID["nothing else"]
     elif asked.advice.saving >= 0:
-        yield (
-            f"Going on is expected to cost {money(asked.advice.saving, currency)} more; the best way "
-            f"would be {option_name(other)}."
-        )
+        yield SAID["going on"].format(more=money(asked.advice.saving, currency), other=option_name(other))
 
 
 def go_on_said(asked: Asked) -> list[str]:
@@ -152,23 +184,21 @@ def go_on_said(asked: Asked) -> list[str]:
         return []
     ways = []
     if said.worth is not None:
-        ways.append(
-            f"A finished repair is worth at least {money(said.worth, currency)} "
-            f"(now {money(said.worth_now, currency)})."
-        )
+        now = money(said.worth_now, currency)
+        ways.append(SAID["worth"].format(worth=money(said.worth, currency), now=now))
     if (surer := said.surer) is not None:
-        ways.append(
-            f"{titles[surer.fault]} is at least {share(surer.needed)} probable (now {share(surer.chance)}): "
-            f"then its fix {surer.fix} pays."
-        )
+        needed, chance = share(surer.needed), share(surer.chance)
+        fault = titles[surer.fault]
+        ways.append(SAID["surer"].format(fault=fault, needed=needed, chance=chance, fix=surer.fix))
     ways += [
-        f"There is {' and '.join(tool.equipment)}: then {tool.action} comes first, and the job is expected "
-        f"to cost {money(tool.expected, currency)}."
+        SAID["equipped"].format(
+            equipment=" and ".join(tool.equipment),
+            action=tool.action,
+            expected=money(tool.expected, currency),
+        )
         for tool in said.equipment
     ]
-    return ways or [
-        "Nothing here: no worth, no surer suspect and no equipment of the book makes going on pay."
-    ]
+    return ways or [SAID["no way"]]
 
 
 def held_back_said(asked: Asked) -> Iterator[str]:
@@ -177,6 +207,6 @@ def held_back_said(asked: Asked) -> Iterator[str]:
     lacking = [f"{name} ({why})" for name, why in held if "needs " in why]
     costly = [f"{name} ({why.split(',')[0]})" for name, why in held if why.startswith(OVER_BUDGET)]
     if lacking:
-        yield f"Not proposed, for want of equipment or skill: {'; '.join(lacking)}."
+        yield SAID["lacking"].format(held="; ".join(lacking))
     if costly:
-        yield f"Not proposed, for want of money: {'; '.join(costly)}."
+        yield SAID["costly"].format(held="; ".join(costly))

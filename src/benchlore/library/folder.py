@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from typing import Final
+from urllib.parse import urlsplit
 
 from benchlore.book import ReadBook, read_book
 from benchlore.jobs import Store, StoreMissing
@@ -24,6 +25,7 @@ from benchlore.notation import (
     Severity,
     is_name,
     load_yaml,
+    quoted,
     read_text,
     write_atomic,
 )
@@ -40,6 +42,8 @@ class Library:
     folder: Path
     title: str
     licence: str
+    site: str = ""
+    """The address that the library's site stands at, with a slash at its end; ``""`` where it has none."""
 
     @property
     def books(self) -> Path:
@@ -181,11 +185,41 @@ def _library(folder: Path, document: Document) -> Library:
     if problems:
         raise LibraryFileError(tuple(problems))
     name, licence = data.get("name"), data.get("licence")
+    try:
+        site = site_address(str(data.get("site") or ""))
+    except ValueError as error:
+        raise LibraryFileError((document.positions.problem(("site",), "address", str(error)),)) from None
     return Library(
         folder=folder,
         title=name if isinstance(name, str) else folder.name,
         licence=licence if isinstance(licence, str) else "",
+        site=site,
     )
+
+
+def site_address(text: str) -> str:
+    """Return the address of a site with a slash at its end; ``""`` for none.
+
+    Raises ``ValueError`` for what is no address of a folder on the web.
+
+    >>> site_address("https://repair.example/boards")
+    'https://repair.example/boards/'
+    """
+    if not text:
+        return ""
+    parts = urlsplit(text)
+    plain = text.isascii() and text.isprintable() and not set(text) & set(' \\"<>')
+    if (
+        parts.scheme not in {"http", "https"}
+        or not parts.hostname
+        or parts.query
+        or parts.fragment
+        or not plain
+    ):
+        raise ValueError(
+            f"{quoted(text)} is no address of a site; expected one like 'https://repair.example/'"
+        )
+    return f"{text.rstrip('/')}/"
 
 
 def make_folder(folder: Path) -> None:

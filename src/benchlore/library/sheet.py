@@ -5,11 +5,13 @@ Screens, pages and drawings show these values; none of them words a step anew.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from benchlore.book import CAUTIONS, Book, Check, Complaint, Fix, Hazard, Setup, Work
 from benchlore.procedure import RELEASE, Kind, Procedure, Step, trimmed
 from benchlore.units import counted, format_duration, money, share
+
+STANDING: Final = "Must still stand: {names}. If not, make it again first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ def standing_sentence(book: Book, entry: Check | Fix, made_now: Iterable[str]) -
     """Name the setups that must still stand from earlier; closing or powering may have ended them."""
     now = set(made_now)
     standing = [book.setups[name].title for name in entry.work.setups if name not in now]
-    return f"Must still stand: {', '.join(standing)}. If not, make it again first." if standing else ""
+    return STANDING.format(names=", ".join(standing)) if standing else ""
 
 
 def step_cost(step: Step, entry: Check | Fix, currency: str) -> str:

@@ -31,6 +31,8 @@ def number_log_likelihood(p: Packed, check: int, s: int, number: float) -> float
     z = min(abs(y - p.slip[check, 0]) / p.slip[check, 1], FARTHEST)
     blunder = p.log_number[check, s] + p.slip[check, 2] - z * z / 2
     high = max(body, blunder)
+    if high == -inf:  # a state that never shows a number
+        return -inf
     return float(high + np.log1p(np.exp(min(body, blunder) - high)))
 
 

@@ -13,7 +13,7 @@ import os
 import secrets
 import stat
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 LARGEST: Final = 2 * 1024 * 1024
 """The most bytes that a book or shop file may have."""
@@ -25,6 +25,17 @@ class FileTrouble(Exception):  # noqa: N818  its kinds read as sentences: file m
     def __init__(self, path: Path, message: str) -> None:
         super().__init__(message)
         self.path = path
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Let it come back from another process, whatever its kind is made from."""
+        return _again, (type(self), str(self), self.__dict__)
+
+
+def _again(kind: type[FileTrouble], message: str, said: dict[str, Any]) -> FileTrouble:
+    trouble = kind.__new__(kind)
+    Exception.__init__(trouble, message)
+    trouble.__dict__.update(said)
+    return trouble
 
 
 class FileMissing(FileTrouble):

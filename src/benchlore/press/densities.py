@@ -6,9 +6,10 @@ Drawn by hand: a book has dozens of checks, and the drawing library would take s
 import html
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
-from benchlore.library import StateCurve
+from benchlore.library import CheckKnown, StateCurve
 from benchlore.press.drawing import Picture, named, ticks
 from benchlore.press.text import cut, on_one_line, printable, width_of
 from benchlore.press.theme import FONT, FONT_SIZE, LIGHT, LINE_HEIGHT, MARGIN, NARROW, WIDE
@@ -19,6 +20,25 @@ CURVE: Final = 34
 STRIP: Final = CURVE + LINE_HEIGHT + 8
 FEWEST_DECADES: Final = 0.7
 """Below so many powers of ten a logarithmic scale has ticks at 1, 2 and 5 too."""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckShown:
+    """A check with its picture, where it is a numeric one."""
+
+    known: CheckKnown
+    picture: Picture | None
+
+
+def check_shown(check: CheckKnown) -> CheckShown:
+    """Draw what a check reads in each state, where it is a numeric one."""
+    if check.measure is None:
+        return CheckShown(check, None)
+    title = f"{check.title}: readings in each state"
+    return CheckShown(
+        check,
+        draw_densities(check.curves, check.measure, logarithmic=check.is_logarithmic, title=title),
+    )
 
 
 def draw_densities(

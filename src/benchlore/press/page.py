@@ -7,18 +7,21 @@ is well-formed XML too, so that any tool can read it.
 import re
 from dataclasses import dataclass
 from functools import cache
+from importlib import resources
 from typing import Any, Final, Literal
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from benchlore.book import GENERAL_CAUTION
 from benchlore.press.drawing import Picture
-from benchlore.press.text import printable
+from benchlore.press.text import printable, whole_minutes
 from benchlore.press.theme import DARK, LIGHT, ROLES, recoloured
+from benchlore.units import counted, money, share
 
 NUMBER: Final = re.compile(r"([^\d]*\d[\d,]*)(?:\.(\d+))?(.*)", re.DOTALL)
 """A sign, digits in groups, decimals, and what follows, such as a unit."""
+SHARED: Final = "benchlore.press"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +107,15 @@ def colours_css() -> str:
 
 
 @cache
+def shared_file(name: str) -> str:
+    """Read a style sheet or script that the app and the site share."""
+    return (resources.files(SHARED) / "templates" / name).read_text(encoding="utf-8")
+
+
+@cache
 def environment() -> Environment:
     """Open the templates of reports."""
-    found = templates_of("benchlore.press")
+    found = templates_of(SHARED)
     found.filters["cells"] = cells
     found.globals |= {
         "dark": tuple((role, getattr(DARK, role)) for role in ROLES),
@@ -119,10 +128,12 @@ def environment() -> Environment:
 def templates_of(package: str) -> Environment:
     """Open a package's templates; a name that one gets wrong is an error, and all text is escaped.
 
+    What the package does not have comes from here: the pieces that every surface shows alike.
     ``drawn`` lets drawings stand as they are: those of our own alone, which escaped the names in them.
     """
+    loaders = [PackageLoader(each) for each in dict.fromkeys((package, SHARED))]
     found = Environment(
-        loader=PackageLoader(package),
+        loader=ChoiceLoader(loaders),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=set_printable,
@@ -130,8 +141,14 @@ def templates_of(package: str) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    found.filters["drawn"] = Markup
-    found.globals["general_caution"] = GENERAL_CAUTION
+    found.filters |= {
+        "counted": counted,
+        "drawn": Markup,
+        "money": money,
+        "share": share,
+        "whole_minutes": whole_minutes,
+    }
+    found.globals |= {"counted": counted, "general_caution": GENERAL_CAUTION}
     return found
 
 

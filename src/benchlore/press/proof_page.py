@@ -11,6 +11,7 @@ from benchlore.press.figures import draw_gains
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.spreads import draw_spreads
+from benchlore.press.text import person_line
 from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
 from benchlore.proof import Example, Part, Proof, Topic, parts_of, records_text, worth_saying
 from benchlore.proof import Table as ProofTable
@@ -40,10 +41,7 @@ def proof_page(proved: Proved) -> ReportPage:
         sections=tuple(sections),
         facts=_facts(proved),
         licence=f"Licence: {book.licence}." if book.licence else "",
-        credits=tuple(
-            f"{person.title} ({', '.join(person.roles)})" if person.roles else person.title
-            for person in book.people.values()
-        ),
+        credits=tuple(map(person_line, book.people.values())),
     )
 
 

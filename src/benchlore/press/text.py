@@ -5,8 +5,10 @@ import re
 import unicodedata
 from typing import Final
 
+from benchlore.book import Person
 from benchlore.press.theme import FONT_SIZE
 from benchlore.proof import Estimate
+from benchlore.units import format_duration
 
 EM_OF_A_LETTER: Final = 0.55
 """A letter's mean width in ems: the usual sans-serif faces stand at 0.5 to 0.58, margins hold the rest."""
@@ -92,3 +94,13 @@ def with_interval(estimate: Estimate, digits: int = 2) -> str:
     """Print a figure and its interval: ``48.20 (44.10 to 52.60)``."""
     low, high = amount(estimate.low, digits), amount(estimate.high, digits)
     return f"{amount(estimate.value, digits)} ({low} to {high})"
+
+
+def whole_minutes(minutes: float) -> str:
+    """Print a duration to the minute: seconds of an average tell nothing."""
+    return format_duration(round(minutes))
+
+
+def person_line(person: Person) -> str:
+    """Name a person and what they did: ``Ines Okafor (investigation, writing)``."""
+    return f"{person.title} ({', '.join(person.roles)})" if person.roles else person.title

@@ -24,6 +24,9 @@ FARTHEST: Final = 1024.0
 CLOSE: Final = 1e-4
 """The break-even worth is found to about this share, from above."""
 
+SAME: Final = 1e-9
+"""Of what costs the same up to this share, the first is named: no machine's last digits decide."""
+
 MOST_SETS: Final = 24
 """So many sets of missing equipment are tried, the smallest first."""
 
@@ -207,7 +210,7 @@ def _equipment(position: Position, memory: int) -> tuple[Equipped, ...]:
         there = position.equipped(here | {*names})
         costs = ranking_of(there, memory).costs
         if len(costs) and costs.min() < give_up_of(there) * (1 - TIE):
-            option = prepared.options[int(np.argmin(costs))]
+            option = prepared.options[int(np.argmax(costs <= costs.min() * (1 + SAME)))]
             kind = Kind.CHECK if isinstance(option, CheckOption) else Kind.FIX
             found.append(Equipped(names, kind, option.name, float(costs.min())))
     return tuple(sorted(found, key=lambda each: (each.expected, each.equipment)))

@@ -192,6 +192,11 @@ class Adviser:
         return (self._plan, step) if makeable and stands == made else None
 
 
+def _rounded(cost: float) -> float:
+    """Round to nine digits, so that no machine's last digits decide between what costs the same."""
+    return float(f"{cost:.9g}")
+
+
 def _held_back(position: Position) -> Iterator[tuple[str, str]]:
     """Yield what cannot be done now; for a fix its cheapest soak speaks, for others only cost more."""
     options, checks = position.prepared.options, position.prepared.instance.checks
@@ -227,9 +232,9 @@ class _Options:
         for variants in self.position.prepared.variants:
             costs[np.delete(variants, costs[variants].argmin())] = np.inf
         known = np.flatnonzero(costs < np.inf)
-        options = self.position.prepared.options
-        ranked = sorted(known.tolist(), key=lambda k: (costs[k], options[k].name))
-        back = sum(costs[k] < give_up_of(self.position) for k in ranked)
+        ranked = sorted(known.tolist(), key=lambda k: self._order(float(costs[k]), k))
+        limit = _rounded(give_up_of(self.position))
+        back = sum(_rounded(float(costs[k])) < limit for k in ranked)
         ranked.insert(0 if first == RETURNED else back, RETURNED)
         bits = dict(
             zip(known.tolist(), told_by(self.position.problem, self.position.state, known), strict=True)
@@ -240,6 +245,12 @@ class _Options:
             )
             for n, k in enumerate(ranked)
         )
+
+    def _order(self, cost: float, place: int) -> tuple[float, bool, str]:
+        """Order options by what they cost; of those that cost the same, a fix before a check it spares."""
+        prepared = self.position.prepared
+        is_check = place < len(prepared.instance.checks)
+        return _rounded(cost), is_check, prepared.options[place].name
 
     def _first(self) -> int | None:
         if self.planned is None:

@@ -9,7 +9,7 @@ from benchlore.units.duration import format_duration, parse_duration
 from benchlore.units.errors import UnitError
 from benchlore.units.quantity import format_quantity, parse_quantity, parse_reading
 from benchlore.units.span import format_span, parse_span
-from benchlore.units.symbols import example_of, unit_symbol
+from benchlore.units.symbols import example_of, spellings_of, unit_symbol
 from benchlore.units.values import OL, Chance, Measure, Span
 from benchlore.units.wording import counted, money, share
 
@@ -32,5 +32,6 @@ __all__ = [
     "parse_reading",
     "parse_span",
     "share",
+    "spellings_of",
     "unit_symbol",
 ]

@@ -6,7 +6,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from benchlore.units.errors import UnitError, quote
 from benchlore.units.values import Measure
@@ -185,6 +185,32 @@ def _table(measure: Measure) -> _Table:
     if measure is Measure.FREQUENCY:
         del forgiven["mhz"]  # "mhz" nearly always means MHz, so it may not quietly become millihertz
     return _Table(bare | exact, forgiven, worded)
+
+
+def spellings_of(measure: Measure) -> dict[str, Any]:
+    """Return how units of a measure are spelt, for readers and writers in other languages than this one.
+
+    ``symbol`` takes the ``prefixes``. ``exact`` are spellings in their right letter case, which :func:`fold`
+    forgives but for ``refused``; ``worded`` are in lower case, ``code`` are letters that may stand at the
+    decimal point. A power of ten is given as its exponent, any other unit as factor and offset.
+    """
+    table, letters = _table(measure), "RVAfpnumkMGTrvaPNUKgt"
+    code = {letter: scale for letter in letters if (scale := code_scale(letter, measure)) is not None}
+    kinds = {"exact": table.exact, "worded": table.worded, "code": code}
+    refused = sorted({fold(spelling) for spelling in table.exact} - table.forgiven.keys())
+    found: dict[str, Any] = {
+        kind: {spelling: _plain(scale) for spelling, scale in scales.items()}
+        for kind, scales in kinds.items()
+    }
+    unit = UNITS[measure]
+    return found | {"refused": refused, "symbol": unit.symbol, "prefixes": unit.prefixes}
+
+
+def _plain(scale: Scale) -> int | list[float]:
+    for power in range(-15, 13):
+        if scale == ten_to(power):
+            return power
+    return [float(scale.factor), float(scale.offset)]
 
 
 def code_scale(letter: str, measure: Measure) -> Scale | None:

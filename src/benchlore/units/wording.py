@@ -3,7 +3,7 @@
 
 def money(amount: float, currency: str) -> str:
     """Print an amount with its currency: ``61.40 EUR``."""
-    return f"{amount:,.2f} {currency}"
+    return f"{round(amount, 2) + 0.0:,.2f} {currency}"  # no amount is printed as -0.00
 
 
 def share(probability: float) -> str:

@@ -13,7 +13,6 @@ from fastapi.responses import HTMLResponse, Response
 from benchlore.library import (
     BookOverview,
     BookRefusedError,
-    CheckKnown,
     ComplaintKnown,
     ComplaintOverview,
     Knowledge,
@@ -32,8 +31,7 @@ from benchlore.library import (
     sheet_of,
 )
 from benchlore.press import proof_html, sheet_pdf
-from benchlore.press.densities import draw_densities
-from benchlore.press.drawing import Picture
+from benchlore.press.densities import check_shown
 from benchlore.press.procedure_drawing import Drawing, draw_procedure
 from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
@@ -59,14 +57,6 @@ class ComplaintShown:
     drawing: Drawing | None
     stale: tuple[str, ...]
     trouble: str
-
-
-@dataclass(frozen=True, slots=True)
-class CheckShown:
-    """A check with its picture, where it is a numeric one."""
-
-    known: CheckKnown
-    picture: Picture | None
 
 
 class ProofPages:
@@ -109,7 +99,7 @@ def book(request: Request, board: str) -> HTMLResponse:
         reviewed=reviewed,
         known=known,
         complaints=_complaints(library, stands, known),
-        checks=tuple(_check(check) for check in known.checks),
+        checks=tuple(map(check_shown, known.checks)),
     )
 
 
@@ -173,14 +163,6 @@ def _complaint(
     title = f"Procedure for “{stands.title}”, drawn from left to right"
     drawing = draw_procedure(sheet, title=title, prefix=f"{stands.name}-step-")
     return ComplaintShown(stands, known, sheet, drawing, kept.stale, "")
-
-
-def _check(check: CheckKnown) -> CheckShown:
-    if check.measure is None:
-        return CheckShown(check, None)
-    title = f"{check.title}: readings in each state"
-    picture = draw_densities(check.curves, check.measure, logarithmic=check.is_logarithmic, title=title)
-    return CheckShown(check, picture)
 
 
 def _library(request: Request) -> Library:

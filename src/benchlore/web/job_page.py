@@ -1,8 +1,7 @@
 """What the page of a job on the bench shows, ready for its template."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final
 
 from benchlore.book import CAUTIONS, Check, Fix
 from benchlore.library import (
@@ -16,6 +15,7 @@ from benchlore.library import (
     stop_said,
     why_said,
 )
+from benchlore.library.advice_words import SAID
 from benchlore.library.desk_entries import LONGEST_SOAK
 from benchlore.library.sheet import (
     hazards_of,
@@ -28,10 +28,11 @@ from benchlore.library.sheet import (
     works_of,
 )
 from benchlore.model import Model
+from benchlore.press.place import Place, Size, place_of
 from benchlore.press.river import LETTERS, river
 from benchlore.press.scale import Scale, scale_of
 from benchlore.procedure import Kind, Option
-from benchlore.units import example_of, share
+from benchlore.units import example_of, money, share
 from benchlore.web.journal import Line, journal_of
 
 NARROW: Final = 340
@@ -39,8 +40,6 @@ MOST_OTHERS: Final = 4
 LEAST_CHANCE: Final = 0.005
 LEAST_CURED: Final = 0.5
 """Below this chance a board is rather not cured, and its page does not propose to close the job."""
-CROP: Final = 0.35
-"""The side of the window around a place, as a share of the picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,29 +61,6 @@ class Result:
     name: str
     chance: str
     leader: str
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where to probe: a picture of the book in its own pixels, and the place on it with a window around."""
-
-    file: str
-    width: float
-    height: float
-    at: tuple[float, float] | None
-
-    @property
-    def window(self) -> str:
-        """A view of the part around the place, as wide as a quarter of the picture."""
-        assert self.at is not None
-        size = CROP * max(self.width, self.height)
-        left = min(max(0.0, self.at[0] - size / 2), max(0.0, self.width - size))
-        top = min(max(0.0, self.at[1] - size / 3), max(0.0, self.height - size * 2 / 3))
-        return f"{left:g} {top:g} {size:g} {size * 2 / 3:g}"
-
-
-Size: TypeAlias = Callable[[str], tuple[float, float] | None]
-"""The size of a picture of the book, by its file."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -247,19 +223,12 @@ def _work_card(
         ),
         results=entry.results if isinstance(entry, Check) else (),
         measures=example_of(entry.measures) if isinstance(entry, Check) and entry.measures else "",
-        place=_place(entry, size),
+        place=place_of(entry, size),
         scale=_scale(view.model, name) if kind is Kind.CHECK else None,
         why=_why(view, option, proposed=proposed),
         go_on=(),
         outlooks=_outlooks(view, option),
     )
-
-
-def _place(entry: Check | Fix, size: Size) -> Place | None:
-    picture = entry.picture
-    if picture is None or (found := size(picture.file)) is None:
-        return None
-    return Place(picture.file, *found, picture.at)
 
 
 def _why(view: JobView, option: Option | None, *, proposed: bool) -> tuple[str, ...]:
@@ -269,12 +238,12 @@ def _why(view: JobView, option: Option | None, *, proposed: bool) -> tuple[str, 
     if proposed:
         return tuple(why_said(asked))
     if option is None:
-        return ("The best step is another one; this one was not weighed.",)
-    more = asked.advice.beyond(option)
+        return (SAID["not weighed"],)
     currency = asked.shop.currency
+    more = money(asked.advice.beyond(option), currency)
     return (
-        f"It costs {cost_text(option.cost, currency)}.",
-        f"Done first, the job is expected to cost {more:.2f} {currency} more than with the best step.",
+        SAID["costs"].format(cost=cost_text(option.cost, currency)),
+        SAID["more"].format(more=more),
     )
 
 

@@ -10,8 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 from jinja2 import Environment
 
 from benchlore.library import Account, Role
-from benchlore.press.page import colours_css, templates_of
-from benchlore.units import counted, format_duration, money, share
+from benchlore.press.page import colours_css, shared_file, templates_of
 from benchlore.web.addresses import identity_text, job_path
 
 STATIC: Final = Path(__file__).parent / "static"
@@ -24,14 +23,8 @@ router = APIRouter(include_in_schema=False)
 def environment() -> Environment:
     """Open the templates of pages."""
     found = templates_of("benchlore.web")
-    found.filters |= {"counted": counted, "money": money, "share": share, "whole_minutes": whole_minutes}
-    found.globals |= {"counted": counted, "identity_text": identity_text, "job_path": job_path}
+    found.globals |= {"identity_text": identity_text, "job_path": job_path}
     return found
-
-
-def whole_minutes(minutes: float) -> str:
-    """Print a duration to the minute: seconds of an average tell nothing."""
-    return format_duration(round(minutes))
 
 
 def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
@@ -53,3 +46,15 @@ def may_of(person: Account | None) -> Callable[[str], bool]:
 def colours() -> Response:
     """The colours of both schemes, which are those of the pictures."""
     return Response(colours_css(), media_type="text/css", headers={"Cache-Control": A_DAY})
+
+
+@router.get("/looks/knowledge.css")
+def knowledge_css() -> Response:
+    """What books and procedures look like, here and on the site."""
+    return Response(shared_file("knowledge.css"), media_type="text/css", headers={"Cache-Control": A_DAY})
+
+
+@router.get("/looks/drawing.js")
+def drawing_js() -> Response:
+    """The zoom of drawings, here and on the site."""
+    return Response(shared_file("drawing.js"), media_type="text/javascript", headers={"Cache-Control": A_DAY})

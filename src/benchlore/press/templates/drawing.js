@@ -1,4 +1,6 @@
 // Zoom of a procedure's drawing: the drawing's width, in steps; the rest is the browser's own scrolling.
+// A classic script: from a file on disk, browsers load no modules.
+{
 const STEP = 1.25, LEAST = 0.15, MOST = 3;
 
 for (const drawing of document.querySelectorAll(".drawing")) {
@@ -48,3 +50,4 @@ const show = () => {
 };
 addEventListener("hashchange", show);
 show();
+}

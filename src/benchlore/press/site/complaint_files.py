@@ -1,0 +1,163 @@
+"""The files of one complaint: its page, its proof's page, and the model and the procedure as JSON."""
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from benchlore.library.pictures import BookPicture
+from benchlore.model import to_json as model_to_json
+from benchlore.press.page_bench import page_bench
+from benchlore.press.place import Place, place_of
+from benchlore.press.procedure_drawing import draw_procedure
+from benchlore.press.proof_page import proof_page
+from benchlore.press.site.entries import time_of
+from benchlore.press.site.needs import Needed, fault_notes, needed_by
+from benchlore.press.site.paths import board_page, complaint_folder, complaint_page, leading, picture_path
+from benchlore.press.site.set_page import set_page
+from benchlore.press.site.sources import ComplaintSource
+from benchlore.press.site.structured import how_to
+from benchlore.press.site.values import Frame, Head, Link
+from benchlore.press.text import person_line
+from benchlore.procedure import Procedure
+from benchlore.procedure import to_json as procedure_to_json
+from benchlore.proof import Topic, parts_of
+
+Pictures = Mapping[str, BookPicture]
+"""Each picture of the book, by its file."""
+
+NOT_PROVEN = (
+    "Not proven yet: this procedure rests on what the book says and on the jobs that taught it; "
+    "nobody has tried procedures made like it on recorded jobs that they were not made from."
+)
+
+
+def complaint_files(frame: Frame, source: ComplaintSource, pictures: Pictures) -> Mapping[str, bytes]:
+    """Make the files of a complaint."""
+    board, name = source.book.board.name, source.complaint.name
+    folder = complaint_folder(board, name)
+    files = {f"{folder}/model.json": json_bytes(model_to_json(source.model))}
+    links = [Link(f"{folder}/model.json", "The model as JSON")]
+    if source.planned is not None:
+        files[f"{folder}/procedure.json"] = json_bytes(procedure_to_json(source.planned.procedure))
+        links.append(Link(f"{folder}/procedure.json", "The procedure as JSON"))
+    if source.proved is not None:
+        files[f"{folder}/proof.html"] = _proof(frame, source)
+    files[complaint_page(board, name)] = _page(frame, source, pictures, links)
+    return files
+
+
+def json_bytes(data: Any) -> bytes:
+    """Write JSON as it is kept: equal values give equal bytes."""
+    return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode() + b"\n"
+
+
+def _page(frame: Frame, source: ComplaintSource, pictures: Pictures, links: list[Link]) -> bytes:
+    book, complaint, sheet = source.book, source.complaint, source.sheet
+    folder = complaint_folder(book.board.name, complaint.name)
+    plan = source.stands.plan
+    drawing = None
+    if sheet is not None:
+        title = f"Procedure for “{complaint.title}”, drawn from left to right"
+        drawing = draw_procedure(sheet, title=title, prefix="step-")
+    needed = needed_by(source)
+    paths = {name: picture_path(book.board.name, name, each.content) for name, each in pictures.items()}
+    sizes = {name: each.size for name, each in pictures.items()}
+    page = complaint_page(book.board.name, complaint.name)
+    bench = page_bench(
+        book,
+        source.model,
+        source.shop,
+        _plan(source),
+        size=sizes.get,
+        address=lambda file: leading(page, paths[file]),
+    )
+    return set_page(
+        frame,
+        _head(frame, source, needed),
+        "complaint.html",
+        board_page=board_page(book.board.name),
+        bench=bench.fragment,
+        policy=bench.policy,
+        book=book,
+        complaint=complaint,
+        drawing=drawing,
+        faults=fault_notes(source),
+        known=source.known,
+        links=links,
+        needed=needed,
+        pictures=paths,
+        places=_places(source, pictures),
+        planned=source.planned,
+        proof_page="" if source.proved is None else f"{folder}/proof.html",
+        proved=source.proved,
+        sheet=sheet,
+        shop=source.shop,
+        standing=_standing(source),
+        stands=source.stands,
+        takes="" if plan is None else time_of(plan.hands_on, plan.waiting),
+        trouble=source.trouble,
+    )
+
+
+def _plan(source: ComplaintSource) -> Procedure | None:
+    """The procedure, where nothing has changed since it was made: then the bench follows it."""
+    planned = source.planned
+    return None if planned is None or planned.stale else planned.procedure
+
+
+def _head(frame: Frame, source: ComplaintSource, needed: Needed) -> Head:
+    book, complaint = source.book, source.complaint
+    path = complaint_page(book.board.name, complaint.name)
+    return Head(
+        path=path,
+        title=f"{complaint.title}: {book.board.title}",
+        description=(
+            f"What to check and what to do, step by step, when {book.board.device} comes in with "
+            f"“{complaint.title}”."
+        ),
+        structured=how_to(frame, source, needed, path),
+        licence=book.licence,
+        credits=tuple(map(person_line, book.people.values())),
+    )
+
+
+def _standing(source: ComplaintSource) -> tuple[str, ...]:
+    """Say how far the procedure can be relied on, as its proof tells it."""
+    if source.planned is None:
+        return ()
+    if source.proved is None:
+        return (NOT_PROVEN,)
+    return next(part.sentences for part in parts_of(source.proved.proof) if part.topic is Topic.STANDING)
+
+
+def _places(source: ComplaintSource, pictures: Pictures) -> Mapping[int, Place]:
+    """Find the pictures of steps, by the steps' numbers on the page."""
+    sizes = {name: each.size for name, each in pictures.items()}
+    found: dict[int, Place] = {}
+    for number, step in enumerate(source.steps, start=1):
+        entry = source.entry_of(step)
+        place = None if entry is None else place_of(entry, sizes.get)
+        if place is not None:
+            found[number] = place
+    return found
+
+
+def _proof(frame: Frame, source: ComplaintSource) -> bytes:
+    assert source.proved is not None
+    board, name = source.book.board.name, source.complaint.name
+    report = proof_page(source.proved)
+    head = Head(
+        path=f"{complaint_folder(board, name)}/proof.html",
+        title=report.title,
+        description=report.lead,
+        licence=source.book.licence,
+        credits=report.credits,
+    )
+    return set_page(
+        frame,
+        head,
+        "proof.html",
+        report=report,
+        proved=source.proved,
+        procedure_page=complaint_page(board, name),
+    )

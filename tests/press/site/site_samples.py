@@ -1,0 +1,90 @@
+"""A small library to be published: a proven board, one whose book is hostile, one whose book is refused."""
+
+from datetime import UTC, datetime
+
+import numpy as np
+
+from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest, Store
+from benchlore.library import init_library, prove_complaint
+from benchlore.press.site import press_site
+from benchlore.proof import Settings
+
+NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
+LATER = datetime(2026, 4, 1, 12, tzinfo=UTC)
+FAULTS = {
+    "c5-short": ("replace-c5", 4.0, 0.2),
+    "u2-dead": ("replace-u2", 2200.0, 0.2),
+    "f1-open": ("replace-f1", 2100.0, 2e6),
+}
+EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)> & \\u2028"
+PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 300"><rect width="400" height="300" fill="#fff"/></svg>'
+
+
+def job(number, fault):
+    fix, rail, fuse = FAULTS[fault]
+    return Job(
+        "Quay",
+        number,
+        "my-board",
+        "no-power",
+        readings=(Reading("rail-ohms", 0, value=rail), Reading("fuse-ohms", 1, value=fuse)),
+        attempts=(Attempt(fix, 2, Retest.GONE),),
+        outcome=Outcome.REPAIRED,
+        fault=fault,
+        hands_on=90.0,
+        waiting=0.0,
+    )
+
+
+def hostile(text):
+    """The first book with an attack in every text, with a picture, and with a jumper."""
+    for old in (
+        "An example device",
+        "Does not switch on",
+        "Main rail to ground",
+        "Capacitor C5 shorted",
+        "Your name",
+    ):
+        text = text.replace(old, f"'{old} {EVIL}'")
+    text = text.replace("notes: Cracks when", f"notes: {EVIL} Cracks when")
+    text = text.replace(
+        "    measures: resistance\n",
+        '    picture: {file: "top side.svg", at: [120, 80]}\n    measures: resistance\n',
+        1,
+    )
+    return text.replace(
+        "  replace-f1:\n",
+        f"  replace-f1:\n    wire: {{from: 'pad 1 {EVIL}', to: TP7, carries: 20 mA, may drop: 5 mV}}\n",
+    )
+
+
+def make_library(folder):
+    """Make the library; the board ``my-board`` has jobs, a procedure and a proof."""
+    library = init_library(folder, title="Quay bench & friends", board="my-board")
+    book = library.book_file("my-board").read_text()
+    for board, text in (
+        ("harbour-3", hostile(book)),
+        ("broken", book.replace("takes: 5 min", "takes: soon")),
+    ):
+        (library.books / board).mkdir()
+        (library.books / board / "book.yaml").write_text(text)
+    (library.books / "harbour-3" / "top side.svg").write_text(PICTURE)
+    rng = np.random.default_rng(1)
+    with Store.open(library.store) as store:
+        store.add([job(f"{k}", str(rng.choice(list(FAULTS)))) for k in range(18)])
+    prove_complaint(library, "my-board", "no-power", settings=Settings(folds=2, draws=2), workers=1)
+    return library
+
+
+def press(library, out, **options):
+    """Press in this process, at a set time."""
+    return press_site(library, out, **{"now": NOW, "workers": 1, **options})
+
+
+def files_in(out):
+    """Every file of a site but what it knows of itself."""
+    return {
+        path.relative_to(out).as_posix(): path.read_bytes()
+        for path in sorted(out.rglob("*"))
+        if path.is_file() and ".press" not in path.parts
+    }
