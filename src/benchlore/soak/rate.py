@@ -1,0 +1,166 @@
+"""How often it happens: intervals for the mean time between events, and what is believed of the rate.
+
+Any unit of time will do, if it is the same throughout.
+"""
+
+from dataclasses import dataclass
+from math import exp, expm1, inf, log, log1p
+from typing import Final
+
+from scipy import optimize, stats
+
+from benchlore.soak.errors import NumberError, above_zero, chance_of, not_negative
+
+KNOWN: Final = 1e12
+"""The shape of a belief that stands for a rate known exactly; what it computes is right to twelve digits."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeanBetween:
+    """A mean time between events and its two-sided interval; ``inf`` where nothing bounds it."""
+
+    mean: float
+    low: float
+    high: float
+    confidence: float
+
+
+def mean_between(
+    events: int, watched: float, *, confidence: float = 0.9, to_event: bool = False
+) -> MeanBetween:
+    """Estimate the mean time between events from ``events`` in ``watched`` time, at a constant rate.
+
+    From ``2 T / chi2(1 - alpha/2; 2 n + 2)`` to ``2 T / chi2(alpha/2; 2 n)``; for a record that stopped with
+    its last event (``to_event``) both have ``2 n`` degrees of freedom. Source: NIST/SEMATECH e-Handbook,
+    section 8.4.5.1; B. Epstein and M. Sobel, *JASA* 48 (1953) 486-502.
+
+    >>> found = mean_between(2, 800)
+    >>> round(found.low, 3), round(found.high, 2)
+    (127.069, 2251.23)
+    """
+    above_zero("the time watched", watched)
+    tail = (1 - chance_of("the confidence", confidence)) / 2
+    if events < 0 or (to_event and events < 1):
+        raise NumberError("the number of events", events, "1 or more" if to_event else "0 or more")
+    below = 2 * events if to_event else 2 * events + 2
+    low = 2 * watched / float(stats.chi2.isf(tail, below))
+    high = 2 * watched / float(stats.chi2.ppf(tail, 2 * events)) if events else inf
+    return MeanBetween(watched / events if events else inf, low, high, confidence)
+
+
+@dataclass(frozen=True, slots=True)
+class RateBelief:
+    """What is believed of a rate: a gamma distribution, as of ``shape`` events in ``time``.
+
+    Its mean is ``shape / time``. The chance of no event in ``t`` is ``(time / (time + t)) ** shape``, Lomax's
+    (K. S. Lomax, *JASA* 49 (1954) 847-852).
+    """
+
+    shape: float
+    time: float
+
+    def __post_init__(self) -> None:
+        """Refuse what is no distribution."""
+        above_zero("the shape of a rate", self.shape)
+        above_zero("the time of a rate", self.time)
+
+    @classmethod
+    def known(cls, every: float) -> "RateBelief":
+        """A rate that is known: one event in ``every``, on average."""
+        return cls(KNOWN, KNOWN * above_zero("the mean time between events", every))
+
+    @property
+    def every(self) -> float:
+        """One over the mean rate: the time between events that the belief amounts to."""
+        return self.time / self.shape
+
+    @property
+    def typical(self) -> float:
+        """One over the median rate: a time between events that is as likely too long as too short."""
+        return self.every if self.shape >= KNOWN else self.time / float(stats.gamma.median(self.shape))
+
+    def after(self, events: int, watched: float) -> "RateBelief":
+        """What is believed after ``events`` more were seen in ``watched`` more time."""
+        return RateBelief(self.shape + events, self.time + not_negative("the time watched", watched))
+
+    def quiet(self, t: float) -> float:
+        """The chance of no event in ``t``."""
+        return exp(-self.shape * log1p(not_negative("a time", t) / self.time))
+
+    def shown(self, t: float) -> float:
+        """The chance of an event in ``t``."""
+        return -expm1(-self.shape * log1p(not_negative("a time", t) / self.time))
+
+    def quiet_until(self, chance: float) -> float:
+        """The time in which nothing happens with this chance."""
+        return self.time * expm1(-log(chance_of("a chance", chance)) / self.shape)
+
+    def between(self, inside: float = 0.9) -> tuple[float, float]:
+        """The mean time between events, from and to, that the belief holds ``inside`` of."""
+        tail = (1 - chance_of("the share inside", inside)) / 2
+        if self.shape >= KNOWN:
+            return self.every, self.every
+        low = self.time / float(stats.gamma.isf(tail, self.shape))
+        rarest = float(stats.gamma.ppf(tail, self.shape))
+        return low, self.time / rarest if rarest > 0 else inf
+
+
+NOTHING_KNOWN: Final = (0.5, 0.0)
+"""Events and time of Jeffreys' prior for a Poisson rate, which is no distribution before a record."""
+
+
+def belief_of_record(events: int, watched: float, before: RateBelief | None = None) -> RateBelief:
+    """What a record leaves to believe of the rate, after ``before``, or after nothing (Jeffreys' prior)."""
+    if before is not None:
+        return before.after(events, watched)
+    return RateBelief(NOTHING_KNOWN[0] + events, above_zero("the time watched", watched))
+
+
+def belief_with(low: float, high: float, *, below_low: float = 0.05, below_high: float = 0.95) -> RateBelief:
+    """The gamma distribution with two given quantiles of the rate.
+
+    The ratio of two quantiles depends on the shape alone, and falls as it rises. Source: the "50/95 method",
+    NIST/SEMATECH e-Handbook, section 8.2.5.
+
+    >>> found = belief_with(1 / 600, 1 / 250, below_low=0.5)
+    >>> round(found.shape, 3), round(found.time, 1)
+    (2.863, 1522.5)
+    """
+    if not 0 < low < high < inf:
+        raise NumberError("a range of rates", f"{low} to {high}", "two rising rates above zero")
+    if not 0 < below_low < below_high < 1:
+        raise NumberError("the shares below", f"{below_low}, {below_high}", "two rising shares within 0 to 1")
+
+    def excess(logarithm: float) -> float:
+        shape = exp(logarithm)
+        rare = float(stats.gamma.ppf(below_low, shape))
+        often = float(stats.gamma.ppf(below_high, shape))
+        return (log(often) - log(rare) if rare > 0 else 1e9) - log(high / low)
+
+    if excess(log(1e-2)) < 0 or excess(log(1e8)) > 0:
+        raise NumberError("a range of rates", f"{low} to {high}", "a range neither endless nor a point")
+    shape = exp(float(optimize.brentq(excess, log(1e-2), log(1e8), xtol=1e-13)))
+    return RateBelief(shape, float(stats.gamma.ppf(below_high, shape)) / high)
+
+
+def time_to_show(events: int, confidence: float) -> float:
+    """Time over mean time between events that must be watched to show the mean, with ``events`` allowed.
+
+    ``chi2(confidence; 2 r + 2) / 2``. Source: NIST/SEMATECH e-Handbook, section 8.3.1.1.
+
+    >>> round(time_to_show(2, 0.9), 3)
+    5.322
+    """
+    return float(stats.chi2.ppf(chance_of("the confidence", confidence), 2 * events + 2)) / 2
+
+
+def bayes_time_to_show(belief: RateBelief, every: float, confidence: float, events: int = 0) -> float:
+    """Time to watch, with ``events`` allowed, until ``every`` is shown given what is believed before.
+
+    ``every G^-1(confidence; shape + r, 1) - time``. Source: NIST/SEMATECH e-Handbook, section 8.3.1.5.
+
+    >>> round(bayes_time_to_show(RateBelief(2.863, 1522.46), 500, 0.8, 2), 1)
+    1756.1
+    """
+    wanted = float(stats.gamma.ppf(chance_of("the confidence", confidence), belief.shape + events))
+    return max(0.0, above_zero("the mean time between events", every) * wanted - belief.time)
