@@ -9,7 +9,7 @@ from benchlore.soak.bursts import Dispersion, dispersion
 from benchlore.soak.cures import CureCurve, cure_curve
 from benchlore.soak.errors import DateOrderError, NumberError, RecordError, SoakError, WordsError
 from benchlore.soak.evenness import Beat, Rayleigh, Spacing, beat, rayleigh, spacing
-from benchlore.soak.kinds import Finding, Pattern, KindTest, find_kind, holm
+from benchlore.soak.kinds import Finding, KindTest, Pattern, find_kind, holm
 from benchlore.soak.plan import (
     ACCELERATED,
     cheapest_soak,
@@ -28,7 +28,8 @@ from benchlore.soak.rate import (
     mean_between,
     time_to_show,
 )
-from benchlore.soak.reading import LogLook, read_record
+from benchlore.soak.readers import LogLook
+from benchlore.soak.reading import read_record
 from benchlore.soak.record import Covariate, Remark, RestartRecord, record_of
 from benchlore.soak.said import HOURS_A_DAY, Said, said
 from benchlore.soak.sequential import Performance, SequentialTest
@@ -55,6 +56,7 @@ __all__ = [
     "DateOrderError",
     "Dispersion",
     "Finding",
+    "KindTest",
     "LogLook",
     "MeanBetween",
     "NumberError",
@@ -71,7 +73,6 @@ __all__ = [
     "SequentialTest",
     "SoakError",
     "Spacing",
-    "KindTest",
     "Tie",
     "TrendTest",
     "Verdict",

@@ -135,8 +135,8 @@ def beat(events: FloatArray) -> Beat:
 
     The period is chosen for the strongest phase, so the ``exp(-z)`` of one period is too small: it is
     multiplied by the number of independent periods in the range (the upcrossings of the statistic: ``W
-    exp(-z) sqrt z`` with ``W = (f2 - f1) sqrt(4 pi var(t))``; R. V. Baluev, *MNRAS* 385 (2008) 1279-1285, equations 5 and 6,
-    after R. B. Davies, *Biometrika* 74 (1987) 33-43).
+    exp(-z) sqrt z`` with ``W = (f2 - f1) sqrt(4 pi var(t))``; R. V. Baluev, *MNRAS* 385 (2008)
+    1279-1285, equations 5 and 6, after R. B. Davies, *Biometrika* 74 (1987) 33-43).
 
     Raises
     ------

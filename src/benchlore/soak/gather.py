@@ -38,7 +38,7 @@ class Samples:
         """Take a value; an empty one says nothing."""
         if not text or self.refused:
             return
-        number = _number(text)
+        number = number_of(text)
         if self.is_number is None:
             self.is_number = number is not None
         if self.is_number and number is None:
@@ -62,7 +62,8 @@ class Samples:
         return float(place)
 
 
-def _number(text: str) -> float | None:
+def number_of(text: str) -> float | None:
+    """Read a plain number, with a point or a comma; ``None`` where it is none."""
     try:
         number = float(text.replace(",", "."))
     except ValueError:

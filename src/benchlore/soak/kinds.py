@@ -28,6 +28,8 @@ EVEN: Final = 0.15
 """Intervals that vary by no more than this share come by a clock; others that are even only build up."""
 IN_PHASE: Final = 0.8
 """The least length of the mean phase at which events keep to the beat of a clock."""
+MOST_SHARED: Final = 0.1
+"""Share of intervals shorter than half a beat up to which a clock is believed."""
 
 
 class Pattern(StrEnum):
@@ -166,7 +168,7 @@ def _pattern(
     found: tuple[Pattern, float | None, Tie | None]
     if even is not None and even.variation <= EVEN:
         found = Pattern.FIXED, even.mean, None
-    elif beats is not None and beats.length >= IN_PHASE:
+    elif beats is not None and beats.length >= IN_PHASE and _is_one_a_beat(record, beats.period):
         found = Pattern.FIXED, beats.period, None
     elif tied is not None and shows(f"tied to {tied.name}"):
         found = Pattern.TIED, None, tied
@@ -175,6 +177,11 @@ def _pattern(
     else:
         found = _loose(tried, shows, record), None, None
     return found
+
+
+def _is_one_a_beat(record: RestartRecord, period: float) -> bool:
+    """Whether hardly two events share a beat: bursts have one phase too, whatever the period."""
+    return float((record.intervals < period / 2).mean()) <= MOST_SHARED
 
 
 def _loose(tried: _Tried, shows: Callable[[str], bool], record: RestartRecord) -> Pattern:
