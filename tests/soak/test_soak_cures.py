@@ -78,3 +78,9 @@ def test_limits_hold_the_truth_as_often_as_they_say():
 def test_no_board_has_no_curve():
     with pytest.raises(NumberError):
         cure_curve(np.array([]), np.array([]))
+
+
+def test_where_all_came_back_the_limit_is_the_exact_one_of_the_last():
+    # Clopper and Pearson: none of three still cured, at most 1 - 0.025 ** (1 / 3).
+    curve = cure_curve(np.array([4.0, 4, 4]), np.ones(3))
+    assert curve.at(5.0) == (0.0, 0.0, pytest.approx(1 - 0.025 ** (1 / 3)))

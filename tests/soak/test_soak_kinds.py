@@ -6,6 +6,7 @@ import statsmodels.api as sm
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
+from benchlore.book import OTHERS, RECORD_KINDS
 from benchlore.soak import (
     Covariate,
     NumberError,
@@ -213,3 +214,7 @@ def test_time_off_is_no_interval_and_no_time_watched():
 def test_too_few_events_are_refused(call):
     with pytest.raises(NumberError):
         call()
+
+
+def test_books_and_records_have_the_same_kinds():
+    assert set(RECORD_KINDS) - {OTHERS} == set(Pattern) - {Pattern.TOO_FEW}

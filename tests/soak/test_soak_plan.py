@@ -9,6 +9,7 @@ from scipy import optimize, stats
 from benchlore.soak import (
     NumberError,
     RateBelief,
+    RateMixture,
     SequentialTest,
     cheapest_soak,
     on_the_bench,
@@ -197,5 +198,48 @@ def test_a_longer_soak_never_proves_less(cured, soak, more):
     ],
 )
 def test_numbers_that_make_no_sense_are_refused(call):
+    with pytest.raises(NumberError, match="is expected"):
+        call()
+
+
+MIXTURE = RateMixture(
+    ((0.6, RateBelief.known(3.0)), (0.3, RateBelief(2.0, 60.0)), (0.1, RateBelief.known(400.0)))
+)
+
+
+def test_a_mixture_is_quiet_as_its_parts_are():
+    for t in (0.0, 5.0, 300.0):
+        assert MIXTURE.quiet(t) == pytest.approx(sum(c * part.quiet(t) for c, part in MIXTURE.parts))
+        assert MIXTURE.shown(t) == pytest.approx(1 - MIXTURE.quiet(t), abs=1e-12)
+        slope = (MIXTURE.quiet(t) - MIXTURE.quiet(t + 1e-5)) / 1e-5
+        assert MIXTURE.falling(t) == pytest.approx(slope, rel=1e-4)
+
+
+def test_a_mixture_of_one_plans_as_that_one():
+    one = RateMixture(((1.0, BELIEF),))
+    assert soak_for(one, 0.9) == pytest.approx(soak_for(BELIEF, 0.9))
+    assert cheapest_soak(one, 0.3, 0.1, 160) == pytest.approx(cheapest_soak(BELIEF, 0.3, 0.1, 160))
+    assert verdict(one, 0.7, 50.0, hours_a_day=8).clean == verdict(BELIEF, 0.7, 50.0, hours_a_day=8).clean
+
+
+def test_no_other_soak_of_a_mixture_costs_less():
+    best = cheapest_soak(MIXTURE, 0.3, 0.1, 160.0)
+    costs = [soak_cost(MIXTURE, 0.3, 0.1, 160.0, t) for t in np.linspace(0, 500, 20_001)]
+    assert soak_cost(MIXTURE, 0.3, 0.1, 160.0, best) <= min(costs) + 1e-9
+    assert cheapest_soak(MIXTURE, 0.3, 100.0, 160.0) == 0
+    assert cheapest_soak(MIXTURE, 0.0, 0.1, 160.0) == 0
+
+
+def test_quiet_makes_the_rare_part_likelier():
+    later = MIXTURE.after(0, 30.0)
+    assert later.parts[2][0] > MIXTURE.parts[2][0]
+    assert later.quiet(10.0) == pytest.approx(MIXTURE.quiet(40.0) / MIXTURE.quiet(30.0))
+    assert MIXTURE.between() == (3.0, pytest.approx(400.0))
+
+
+@pytest.mark.parametrize(
+    "call", [lambda: RateMixture(()), lambda: RateMixture(((0.4, BELIEF),)), lambda: MIXTURE.after(1, 3.0)]
+)
+def test_what_is_no_mixture_is_refused(call):
     with pytest.raises(NumberError, match="is expected"):
         call()

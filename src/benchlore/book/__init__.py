@@ -7,6 +7,7 @@ May import ``notation`` and ``units``. Only ``review`` looks at a folder, and on
 from benchlore.book.assemble import UNLISTED
 from benchlore.book.cautions import CAUTIONS, GENERAL_CAUTION
 from benchlore.book.density import Density, density_of
+from benchlore.book.fields import OTHERS, RECORD_KINDS
 from benchlore.book.read import ReadBook, read_book
 from benchlore.book.review import review
 from benchlore.book.review.gaps import LICENCES
@@ -35,6 +36,8 @@ __all__ = [
     "CAUTIONS",
     "GENERAL_CAUTION",
     "LICENCES",
+    "OTHERS",
+    "RECORD_KINDS",
     "STANDARD_INSTRUMENTS",
     "STANDARD_SKILLS",
     "UNLISTED",

@@ -173,8 +173,21 @@ class Assembly:
             spans=spans,
             gates=self._gates(shape.only_after, key),
             picture=_picture(shape.picture),
+            from_record=self._from_record(shape, results, (*key, "from record")),
             also=shape.also,
         )
+
+    def _from_record(self, shape: CheckShape, results: tuple[str, ...], key: Key) -> Mapping[str, str]:
+        """Return the result of each kind of restart record; a number cannot be had from one."""
+        if shape.from_record and not results:
+            message = "a kind of record gives a named result; this check measures a number"
+            self._findings.error(key, "bad-value", message)
+            return {}
+        return {
+            kind: result
+            for kind, result in shape.from_record.items()
+            if self._known.is_one(result, results, "result", (*key, result))
+        }
 
     def _shown(
         self, shape: CheckShape, results: tuple[str, ...], key: Key

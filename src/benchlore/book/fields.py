@@ -10,6 +10,10 @@ from benchlore.notation.scalars import NAME, SCALAR, as_filled_text, as_name, as
 from benchlore.units import Measure, parse_quantity
 
 PICTURE_KINDS: Final = (".svg", ".png", ".jpg", ".jpeg", ".webp")
+OTHERS: Final = "others"
+"""Stands for all kinds of restart record that are not named."""
+RECORD_KINDS: Final = ("fixed", "roughly even", "tied", "rarer", "oftener", "bursts", "random", OTHERS)
+"""What a restart record may be found to be; ``soak`` finds it."""
 _NOT: Final = "not "
 
 
@@ -59,6 +63,20 @@ def _one_shown(state: object, shown: object) -> Any:
     if shown is None or isinstance(shown, list):
         raise ValueError(f"{quoted(state)} says nothing of what it shows")
     return shown
+
+
+def as_record(value: object) -> dict[str, str]:
+    """Read which kinds of restart record give which result, as the result of each kind."""
+    if not isinstance(value, dict) or not value:
+        raise ValueError("results with kinds are expected here, such as '{even: fixed, uneven: others}'")
+    found: dict[str, str] = {}
+    read = one_of(RECORD_KINDS, "kind of record")
+    for result, kinds in value.items():
+        for kind in map(read, kinds if isinstance(kinds, list) else [kinds]):
+            if kind in found:
+                raise ValueError(f"{quoted(kind)} stands for two results; take one away")
+            found[kind] = as_name(result)
+    return found
 
 
 def as_file_name(value: object) -> str:
@@ -141,8 +159,17 @@ _SHOWN: Final = {
     },
 }
 
+_RECORD: Final = {
+    "type": "object",
+    "propertyNames": NAME,
+    "additionalProperties": {
+        "anyOf": [{"enum": list(RECORD_KINDS)}, {"type": "array", "items": {"enum": list(RECORD_KINDS)}}]
+    },
+}
+
 Gates: TypeAlias = Annotated[tuple[GateText, ...], *described(as_gates, _GATES)]
 Shown: TypeAlias = Annotated[dict[str, Any], *described(as_shown, _SHOWN)]
+FromRecord: TypeAlias = Annotated[dict[str, str], *described(as_record, _RECORD)]
 FileName: TypeAlias = Annotated[str, *described(as_file_name, {"type": "string"})]
 Place: TypeAlias = Annotated[
     tuple[float, float],

@@ -10,6 +10,7 @@ from pydantic import Field
 from benchlore.book.fields import (
     CurrentText,
     FileName,
+    FromRecord,
     Gates,
     HazardText,
     MeasureText,
@@ -125,6 +126,11 @@ class CheckShape(WorkShape):
     shows: Shown = Field(
         description="What each state shows: a span, or how often it gives each result.",
         examples=["{normal: 3.3 V ± 3 %, shorted: below 0.2 V}"],
+    )
+    from_record: FromRecord = Field(
+        default_factory=dict,
+        description="Which result a restart record of each kind gives; 'others' are all that are not named.",
+        examples=["{even: fixed, uneven: others}"],
     )
     also: FilledTexts = _also("check")
 

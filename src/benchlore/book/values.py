@@ -107,7 +107,8 @@ class Check:
     """Something that can be looked at, measured or tried, and reads one condition.
 
     A named check has ``results`` and ``chances[state][result]``; a numeric one has ``measures`` and
-    ``spans[state]``. ``also`` are other names that shops use for it.
+    ``spans[state]``. ``from_record`` has the result that a restart record of a kind gives, by the kind.
+    ``also`` are other names that shops use for it.
     """
 
     name: str
@@ -121,6 +122,7 @@ class Check:
     spans: Mapping[str, Span] = field(default_factory=dict)
     gates: tuple[Gate, ...] = ()
     picture: Picture | None = None
+    from_record: Mapping[str, str] = field(default_factory=dict)
     also: tuple[str, ...] = ()
 
 

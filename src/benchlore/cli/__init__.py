@@ -10,6 +10,7 @@ from benchlore.cli import (
     commands_press,
     commands_rest,
     commands_site,
+    commands_soak,
 )
 from benchlore.cli.app import app, main
 
@@ -21,5 +22,6 @@ __all__ = [
     "commands_press",
     "commands_rest",
     "commands_site",
+    "commands_soak",
     "main",
 ]

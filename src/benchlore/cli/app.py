@@ -17,6 +17,7 @@ from benchlore.model import ModelError
 from benchlore.notation import FileTrouble
 from benchlore.procedure import PlanningError
 from benchlore.proof import ProofError
+from benchlore.soak import SoakError
 
 REFUSED = 1
 STOPPED = 130
@@ -30,6 +31,7 @@ EXPECTED = (
     ModelError,
     PlanningError,
     ProofError,
+    SoakError,
 )
 """What can go wrong outside the program; each composes its own message."""
 

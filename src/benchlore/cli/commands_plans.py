@@ -192,7 +192,7 @@ def next_step(
     It works from wherever the job stands: any readings in any order, fixes that did not help, checks that
     cannot be made. CHECK=unclear is a reading that told nothing.
     """
-    pairs = tuple(_pair(text) for text in readings or ())
+    pairs = tuple(reading_pair(text) for text in readings or ())
     bench = Bench(
         pairs, tuple(failed or ()), tuple(setups or ()), tuple(skipped or ()), tuple(without or ()), budget
     )
@@ -203,7 +203,8 @@ def next_step(
         say(next_text.lines(asked))
 
 
-def _pair(text: str) -> tuple[str, str]:
+def reading_pair(text: str) -> tuple[str, str]:
+    """Split ``CHECK=READING``."""
     check, equals, reading = text.partition("=")
     if not (check and equals and reading):
         raise typer.BadParameter(f"'{text}': a reading is written CHECK=READING, such as rail-ohms=4k1")

@@ -21,6 +21,7 @@ from benchlore.library.advice_words import (
 )
 from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
+from benchlore.library.curing import CureRate, cure_rates
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.desk import Desk
 from benchlore.library.desk_spread import CostRange
@@ -66,10 +67,12 @@ from benchlore.library.errors import (
     NoPictureError,
     NoProcedureError,
     NoProofError,
+    NoRateError,
     NotEmptyError,
     NothingStoredError,
     OtherBookError,
     ReadingError,
+    RecordRefusedError,
     ShopRefusedError,
 )
 from benchlore.library.folder import (
@@ -140,6 +143,18 @@ from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
 from benchlore.library.slip import Measured, Slip, slip_of
+from benchlore.library.soaking import (
+    AfterFix,
+    Moved,
+    RecordRead,
+    RecordReading,
+    SoakAsked,
+    SoakPlan,
+    SoakRow,
+    plan_soak,
+    read_restarts,
+    reading_of,
+)
 from benchlore.library.spreadsheet import (
     SheetColumn,
     ShownPreview,
@@ -158,6 +173,7 @@ __all__ = [
     "AccountRefusedError",
     "Accounts",
     "AccountsUnreadableError",
+    "AfterFix",
     "Ahead",
     "Asked",
     "Believed",
@@ -177,6 +193,7 @@ __all__ = [
     "ComplaintOverview",
     "CostRange",
     "Counting",
+    "CureRate",
     "DemandTakenIn",
     "DemoMade",
     "Desk",
@@ -199,6 +216,7 @@ __all__ = [
     "LibraryFileError",
     "MappingRefusedError",
     "Measured",
+    "Moved",
     "NoAccountError",
     "NoBookError",
     "NoComplaintError",
@@ -207,6 +225,7 @@ __all__ = [
     "NoPictureError",
     "NoProcedureError",
     "NoProofError",
+    "NoRateError",
     "NotEmptyError",
     "NothingStoredError",
     "Onward",
@@ -221,6 +240,9 @@ __all__ = [
     "ReadAs",
     "ReadStep",
     "ReadingError",
+    "RecordRead",
+    "RecordReading",
+    "RecordRefusedError",
     "Recorded",
     "Report",
     "Reviewed",
@@ -235,6 +257,9 @@ __all__ = [
     "ShownRow",
     "Slip",
     "Soak",
+    "SoakAsked",
+    "SoakPlan",
+    "SoakRow",
     "Spent",
     "Spreadsheet",
     "StateCurve",
@@ -250,6 +275,7 @@ __all__ = [
     "companion_of",
     "conflict_said",
     "cost_text",
+    "cure_rates",
     "diff_of",
     "draft_mapping",
     "evidence_of",
@@ -277,8 +303,11 @@ __all__ = [
     "overview",
     "picture_of",
     "plan_complaint",
+    "plan_soak",
     "preview_table",
     "prove_complaint",
+    "read_restarts",
+    "reading_of",
     "recorded_job",
     "review_book",
     "review_library",

@@ -12,6 +12,7 @@ from benchlore.library.desk_standing import Move
 from benchlore.library.desk_values import Believed, Proves
 from benchlore.model import Evidence, FloatArray, Model, posterior, set_aside, without
 from benchlore.procedure import detection
+from benchlore.soak import clean_trial
 
 MOST_SUSPECTS: Final = 6
 """Faults whose shares are followed one by one; the rest is summed up."""
@@ -46,21 +47,20 @@ def _row(move: Move | None, belief: FloatArray, order: Sequence[int]) -> Believe
 
 def chance_cured(model: Model, bench: Bench, fixes: Iterable[int]) -> float:
     """The chance that fixes (indices) cured the board, before it is tried: ``sum b (1 - prod (1 - rho))``."""
-    return float(1.0 - _uncured(model, bench, fixes).sum())
+    return float(1.0 - uncured_by(model, bench, fixes).sum())
 
 
 def proves(model: Model, bench: Bench, fixes: Iterable[int], minutes: float) -> Proves:
     """What a retest with so many minutes of soak proves if it shows nothing.
 
     With ``b`` the belief, ``u = b prod_a (1 - rho_a)`` over the fixes that were tried and ``d`` the chance
-    that the retest shows the complaint of a board that is not cured, it is cured with probability
-    ``(1 - sum u) / (1 - sum u d)``.
+    that the retest shows the complaint of a board that is not cured, ``sum u`` of boards are not cured and
+    ``sum u (1 - d)`` are not and show nothing; :func:`clean_trial` has the rest.
     """
-    uncured = _uncured(model, bench, fixes)
+    uncured = uncured_by(model, bench, fixes)
     overlooked = float(uncured @ (1.0 - detection(model, minutes)))
-    cured, left = 1.0 - float(uncured.sum()), float(uncured.sum())
-    clean = cured + overlooked
-    return Proves(minutes, cured / clean if clean > 0 else 0.0, overlooked / left if left > 0 else 0.0, clean)
+    clean = clean_trial(float(uncured.sum()), overlooked)
+    return Proves(minutes, clean.cured, clean.overlooked, clean.clean)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +76,7 @@ def ends_of(model: Model, bench: Bench, fixes: Iterable[int], soaked: float, pla
 
     A complaint that always shows was not tried yet, whatever the board soaked.
     """
-    uncured = _uncured(model, bench, fixes)
+    uncured = uncured_by(model, bench, fixes)
     every = np.where(model.every > 0, model.every, inf)
     silent = uncured * np.exp(-soaked / every)
     overlooked = np.minimum(uncured * (1.0 - detection(model, planned)), silent)
@@ -86,8 +86,8 @@ def ends_of(model: Model, bench: Bench, fixes: Iterable[int], soaked: float, pla
     return Ends(float((silent - overlooked).sum()) / total, float(overlooked.sum()) / total)
 
 
-def _uncured(model: Model, bench: Bench, fixes: Iterable[int]) -> FloatArray:
-    """``P(f, not cured)`` before the retest, ``(F,)``."""
+def uncured_by(model: Model, bench: Bench, fixes: Iterable[int]) -> FloatArray:
+    """``P(f, not cured)`` after fixes (indices) and before the retest, ``(F,)``."""
     uncured = belief_of(model, evidence_of(model, bench))
     for fix in fixes:
         uncured = uncured * (1.0 - model.fixes[fix].cure_probabilities)

@@ -21,6 +21,8 @@ LibraryError
 ├── AccountRefusedError   a name or a password that no account can have
 ├── NoAccountError        nobody of that name has an account
 ├── EntryRefusedError     an entry that a job on the bench, as it stands, cannot take
+├── RecordRefusedError    a file is no restart record
+├── NoRateError           a complaint always shows, and nobody says how often it comes
 └── ReadingError          a reading, fix or setup typed at the bench means nothing to the book
 ```
 """
@@ -28,6 +30,7 @@ LibraryError
 from pathlib import Path
 
 from benchlore.notation import Problem, did_you_mean, quoted
+from benchlore.soak import RecordError
 
 
 class LibraryError(Exception):
@@ -184,6 +187,27 @@ class ReadingError(LibraryError):
         self.text = text
         self.reason = reason
         super().__init__(f"{quoted(text)}: {reason}")
+
+
+class RecordRefusedError(LibraryError):
+    """A file is no restart record."""
+
+    def __init__(self, path: Path, error: RecordError) -> None:
+        self.path = path
+        self.line = error.line
+        where = f"{path}" if error.line is None else f"{path}:{error.line}"
+        super().__init__(f"{where}: {error.wrong}; {error.expected}")
+
+
+class NoRateError(LibraryError):
+    """A complaint that always shows needs no soak."""
+
+    def __init__(self, complaint: str) -> None:
+        self.complaint = complaint
+        super().__init__(
+            f"by the book, the complaint '{complaint}' always shows: trying it once tells; if it comes and "
+            f"goes, say how often (--says, --record), or write 'intermittent' under it in the book"
+        )
 
 
 class NoJobError(LibraryError):

@@ -14,6 +14,7 @@ from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.sheets import sheet_pdf
 from benchlore.press.slips import slip_pdf
+from benchlore.press.soaks import draw_record, draw_sequential
 from benchlore.press.spreads import draw_spreads
 from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
 
@@ -32,7 +33,9 @@ __all__ = [
     "draw_coverage",
     "draw_gains",
     "draw_means",
+    "draw_record",
     "draw_reliability",
+    "draw_sequential",
     "draw_spreads",
     "proof_html",
     "proof_page",

@@ -5,6 +5,7 @@ What kind of complaint a record shows, how often it happens, how long to soak, a
 or output: a record is read from lines that the caller provides.
 """
 
+from benchlore.soak.believing import belief_in
 from benchlore.soak.bursts import Dispersion, dispersion
 from benchlore.soak.cures import CureCurve, cure_curve
 from benchlore.soak.errors import DateOrderError, NumberError, RecordError, SoakError, WordsError
@@ -21,7 +22,9 @@ from benchlore.soak.plan import (
 )
 from benchlore.soak.rate import (
     MeanBetween,
+    Rate,
     RateBelief,
+    RateMixture,
     bayes_time_to_show,
     belief_of_record,
     belief_with,
@@ -64,7 +67,9 @@ __all__ = [
     "Performance",
     "Poisson",
     "PowerLaw",
+    "Rate",
     "RateBelief",
+    "RateMixture",
     "Rayleigh",
     "RecordError",
     "Remark",
@@ -79,6 +84,7 @@ __all__ = [
     "WordsError",
     "bayes_time_to_show",
     "beat",
+    "belief_in",
     "belief_of_record",
     "belief_with",
     "burst_proof",

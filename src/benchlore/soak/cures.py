@@ -68,6 +68,8 @@ def cure_curve(times: FloatArray, back: FloatArray, *, confidence: float = 0.95)
     with np.errstate(divide="ignore"):
         sums = np.cumsum(np.where(left > came, came / (left * (left - came)), np.inf))
     rows = [_limits(float(s), float(v), z) for s, v in zip(share, sums, strict=True)]
+    if len(share) and share[-1] <= 0:  # all of those left came back at once: their exact limit
+        rows[-1] = (0.0, 0.0, 1.0 - ((1 - confidence) / 2) ** (1 / float(left[-1])))
     return CureCurve(
         times=at,
         share=share,
@@ -82,7 +84,7 @@ def cure_curve(times: FloatArray, back: FloatArray, *, confidence: float = 0.95)
 
 
 def _limits(share: float, variance: float, z: float) -> tuple[float, float, float]:
-    """Greenwood's standard deviation, and the log-log limits; none where all came back."""
+    """Greenwood's standard deviation, and the log-log limits."""
     if share <= 0:
         return 0.0, 0.0, 0.0
     deviation = share * sqrt(variance)

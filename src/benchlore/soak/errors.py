@@ -30,7 +30,9 @@ class DateOrderError(RecordError):
 
     def __init__(self, line: int, text: str) -> None:
         super().__init__(
-            line, f"'{text}' can be day first or month first, and so can all others", "say which it is"
+            line,
+            f"'{text}' can be day first or month first, and so can all others",
+            "say which it is (--dates day-first or --dates month-first)",
         )
 
 

@@ -5,7 +5,7 @@ Any unit of time will do, if it is the same throughout.
 
 from dataclasses import dataclass
 from math import exp, expm1, inf, log, log1p
-from typing import Final
+from typing import Final, TypeAlias
 
 from scipy import optimize, stats
 
@@ -79,7 +79,7 @@ class RateBelief:
         """One over the median rate: a time between events that is as likely too long as too short."""
         return self.every if self.shape >= KNOWN else self.time / float(stats.gamma.median(self.shape))
 
-    def after(self, events: int, watched: float) -> "RateBelief":
+    def after(self, events: float, watched: float) -> "RateBelief":
         """What is believed after ``events`` more were seen in ``watched`` more time."""
         return RateBelief(self.shape + events, self.time + not_negative("the time watched", watched))
 
@@ -90,6 +90,10 @@ class RateBelief:
     def shown(self, t: float) -> float:
         """The chance of an event in ``t``."""
         return -expm1(-self.shape * log1p(not_negative("a time", t) / self.time))
+
+    def falling(self, t: float) -> float:
+        """How fast the chance of no event falls at ``t``: ``a / (b + t)`` times that chance."""
+        return self.shape / (self.time + t) * self.quiet(t)
 
     def quiet_until(self, chance: float) -> float:
         """The time in which nothing happens with this chance."""
@@ -105,11 +109,78 @@ class RateBelief:
         return low, self.time / rarest if rarest > 0 else inf
 
 
+@dataclass(frozen=True, slots=True)
+class RateMixture:
+    """One of several beliefs, each with its chance: which fault it is decides how often it shows."""
+
+    parts: tuple[tuple[float, RateBelief], ...]
+
+    def __post_init__(self) -> None:
+        """Refuse what is no distribution."""
+        if not self.parts or abs(sum(chance for chance, _ in self.parts) - 1) > 1e-6:
+            raise NumberError("the chances of the parts", [chance for chance, _ in self.parts], "a sum of 1")
+
+    def after(self, events: float, watched: float) -> "RateMixture":
+        """What is left to believe after a time without an event; parts that would have shown one lose.
+
+        Raises
+        ------
+        NumberError
+            If there were events: a mixture is of a board that shows none.
+        """
+        if events:
+            raise NumberError("the number of events", events, "0")
+        left = [(chance * part.quiet(watched), part.after(0, watched)) for chance, part in self.parts]
+        total = sum(chance for chance, _ in left)
+        if total <= 0:
+            return self
+        return RateMixture(tuple((chance / total, part) for chance, part in left))
+
+    def quiet(self, t: float) -> float:
+        """The chance of no event in ``t``."""
+        return sum(chance * part.quiet(t) for chance, part in self.parts)
+
+    def shown(self, t: float) -> float:
+        """The chance of an event in ``t``."""
+        return sum(chance * part.shown(t) for chance, part in self.parts)
+
+    def falling(self, t: float) -> float:
+        """How fast the chance of no event falls at ``t``."""
+        return sum(chance * part.falling(t) for chance, part in self.parts)
+
+    def quiet_until(self, chance: float) -> float:
+        """The time in which nothing happens with this chance."""
+        longest = max(part.quiet_until(chance) for _, part in self.parts)
+        shortest = min(part.quiet_until(chance) for _, part in self.parts)
+        if longest <= shortest:
+            return longest
+        return float(optimize.brentq(lambda t: self.quiet(t) - chance, shortest, longest, xtol=1e-9))
+
+    @property
+    def typical(self) -> float:
+        """The time in which half of such boards show an event, as a mean time between events."""
+        return self.quiet_until(0.5) / log(2)
+
+    def between(self, inside: float = 0.9) -> tuple[float, float]:
+        """The mean times between events, from and to, of the parts that hold ``inside`` of the chance."""
+        tail = (1 - chance_of("the share inside", inside)) / 2
+        ranked = sorted((part.typical, chance) for chance, part in self.parts)
+        below, low, high = 0.0, ranked[0][0], ranked[-1][0]
+        for every, chance in ranked:
+            low = every if below <= tail else low
+            high = every if below < 1 - tail else high
+            below += chance
+        return low, high
+
+
+Rate: TypeAlias = RateBelief | RateMixture
+"""What is believed of a rate."""
+
 NOTHING_KNOWN: Final = (0.5, 0.0)
 """Events and time of Jeffreys' prior for a Poisson rate, which is no distribution before a record."""
 
 
-def belief_of_record(events: int, watched: float, before: RateBelief | None = None) -> RateBelief:
+def belief_of_record(events: float, watched: float, before: RateBelief | None = None) -> RateBelief:
     """What a record leaves to believe of the rate, after ``before``, or after nothing (Jeffreys' prior)."""
     if before is not None:
         return before.after(events, watched)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from benchlore.soak.errors import NumberError, hours_of, not_negative
-from benchlore.soak.rate import RateBelief
+from benchlore.soak.rate import Rate
 
 DAYS: Final = (30.0, 90.0)
 """Days of use after which a comeback is told."""
@@ -63,7 +63,7 @@ class Verdict:
 
 
 def verdict(
-    belief: RateBelief,
+    belief: Rate,
     cured: float,
     soak: float,
     *,
