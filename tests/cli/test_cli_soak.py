@@ -70,7 +70,18 @@ def test_a_record_with_ambiguous_dates_asks_for_their_order(run, pumps):
 def test_a_plan_tells_all_and_fits_the_terminal(run, pumps):
     ran = run(
         *("soak", "plan", BOARD, "restarts", "--record", "restarts.log", "--says", "every few minutes"),
-        *("--after", "wire-timer", "--soaked", "20 min", "--factor", "2", "--picture", "soak.svg"),
+        *(
+            "--after",
+            "wire-timer",
+            "--soaked",
+            "20 min",
+            "--factor",
+            "2",
+            "--boards",
+            "4",
+            "--picture",
+            "soak.svg",
+        ),
     )
     assert ran.code == 0, ran.err
     for text in (
@@ -82,6 +93,7 @@ def test_a_plan_tells_all_and_fits_the_terminal(run, pumps):
         "costs least",
         "back in 90 d",
         "an hour counts as 2 hours of use",
+        "4 boards side by side",
         "Caution! Lithium cell",
     ):
         assert text in ran.out

@@ -104,6 +104,10 @@ def plan_a_soak(
     factor: Annotated[
         float, typer.Option(help="Hours of use that an hour on the bench is worth.", min=0.01, max=1000)
     ] = 1.0,
+    boards: Annotated[
+        int,
+        typer.Option(metavar="N", help="Boards with the same fix that soak side by side.", min=1, max=10_000),
+    ] = 1,
     match: Match = None,
     dates: DateOption = None,
     tick: Tick = None,
@@ -123,6 +127,7 @@ def plan_a_soak(
         readings=tuple(reading_pair(text) for text in readings or ()),
         hours_a_day=hours,
         factor=factor,
+        boards=boards,
         soaked=None if soaked is None else _minutes(soaked),
     )
     library = library_of(context)

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from benchlore.book import CAUTIONS, GENERAL_CAUTION
 from benchlore.cli.text import columns, two_ends, wrapped
 from benchlore.library import AfterFix, CureRate, RecordRead, SoakPlan
-from benchlore.soak import ACCELERATED, Pattern, SequentialTest
+from benchlore.soak import ACCELERATED, Pattern, SequentialTest, side_by_side
 from benchlore.units import counted, format_duration, share
 
 UNSURE = 0.5
@@ -128,10 +128,19 @@ def _clock(plan: SoakPlan) -> list[str]:
 
 
 def _stress(plan: SoakPlan) -> list[str]:
-    if plan.asked.factor == 1:
-        return []
-    text = f"On the bench, an hour counts as {plan.asked.factor:g} hours of use. {ACCELERATED}"
-    return wrapped(text)
+    lines: list[str] = []
+    if plan.asked.factor != 1:
+        text = f"On the bench, an hour counts as {plan.asked.factor:g} hours of use. {ACCELERATED}"
+        lines += wrapped(text)
+    if plan.asked.boards > 1:
+        chance, minutes = plan.confidences[-2]
+        together = time_text(side_by_side(minutes, plan.asked.boards))
+        lines += wrapped(
+            f"{plan.asked.boards} boards side by side: after {together} without an event they tell with "
+            f"{share(chance)} that the fix works where it was right. Each board by itself still needs the "
+            f"time above."
+        )
+    return lines
 
 
 def sequential_lines(test: SequentialTest) -> list[str]:

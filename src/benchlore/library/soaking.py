@@ -78,8 +78,8 @@ class SoakAsked:
     """What is asked about a soak.
 
     ``says`` are the customer's words. ``after`` is a fix that was made, ``readings`` are ``(check, text)`` of
-    this job. An hour on the bench counts as ``factor`` hours of use. ``soaked`` are minutes already without
-    an event.
+    this job. An hour on the bench counts as ``factor`` hours of use; ``boards`` with the same fix soak side
+    by side. ``soaked`` are minutes already without an event.
     """
 
     says: str = ""
@@ -87,6 +87,7 @@ class SoakAsked:
     readings: tuple[tuple[str, str], ...] = ()
     hours_a_day: float = HOURS_A_DAY
     factor: float = 1.0
+    boards: int = 1
     soaked: float | None = None
 
 
