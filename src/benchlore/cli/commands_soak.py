@@ -25,11 +25,12 @@ class Dates(StrEnum):
 
 
 soak = typer.Typer(
+    name="soak",
     help="Intermittent complaints: what a restart record shows, how long to soak, what that proves.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
-app.add_typer(soak, name="soak")
+app.add_typer(soak)
 
 Match = Annotated[
     str | None, typer.Option(metavar="TEXT", help="Only lines that hold this text are restarts.")
