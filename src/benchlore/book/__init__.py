@@ -6,6 +6,7 @@ May import ``notation`` and ``units``. Only ``review`` looks at a folder, and on
 
 from benchlore.book.assemble import UNLISTED
 from benchlore.book.cautions import CAUTIONS, GENERAL_CAUTION
+from benchlore.book.contributions import ROLES, SHORT, credit_role, role_address
 from benchlore.book.density import Density, density_of
 from benchlore.book.read import ReadBook, read_book
 from benchlore.book.review import review
@@ -35,6 +36,8 @@ __all__ = [
     "CAUTIONS",
     "GENERAL_CAUTION",
     "LICENCES",
+    "ROLES",
+    "SHORT",
     "STANDARD_INSTRUMENTS",
     "STANDARD_SKILLS",
     "UNLISTED",
@@ -56,8 +59,10 @@ __all__ = [
     "Setup",
     "Wire",
     "Work",
+    "credit_role",
     "density_of",
     "json_schema",
     "read_book",
     "review",
+    "role_address",
 ]

@@ -17,8 +17,10 @@ from benchlore.library.advice_words import (
     stop_said,
     why_said,
 )
+from benchlore.library.allowing import Allowed, public_names
 from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
+from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.desk import Desk
 from benchlore.library.desk_values import (
@@ -59,6 +61,7 @@ from benchlore.library.errors import (
     NoPictureError,
     NoProcedureError,
     NoProofError,
+    NoSkillError,
     NotEmptyError,
     NothingStoredError,
     OtherBookError,
@@ -129,6 +132,16 @@ from benchlore.library.records import (
 )
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
+from benchlore.library.skill_text import Heading, SkillLink, SkillText, skill_text
+from benchlore.library.skills import (
+    Basis,
+    ReadSkill,
+    Skill,
+    read_skill,
+    skill_names,
+    skill_of,
+    skills_of,
+)
 from benchlore.library.spreadsheet import (
     SheetColumn,
     ShownPreview,
@@ -143,7 +156,9 @@ __all__ = [
     "PARTS",
     "UNCLEAR",
     "Ahead",
+    "Allowed",
     "Asked",
+    "Basis",
     "Believed",
     "Bench",
     "BookChangedError",
@@ -159,6 +174,10 @@ __all__ = [
     "Companion",
     "ComplaintKnown",
     "ComplaintOverview",
+    "Contribution",
+    "CreditedPerson",
+    "CreditedShop",
+    "Credits",
     "DemandTakenIn",
     "DemoMade",
     "Desk",
@@ -169,6 +188,7 @@ __all__ = [
     "FaultKnown",
     "FixStep",
     "FoundJobs",
+    "Heading",
     "JobLine",
     "JobView",
     "KeptPlan",
@@ -186,6 +206,7 @@ __all__ = [
     "NoPictureError",
     "NoProcedureError",
     "NoProofError",
+    "NoSkillError",
     "NotEmptyError",
     "NothingStoredError",
     "Onward",
@@ -198,6 +219,7 @@ __all__ = [
     "Proved",
     "Proves",
     "ReadAs",
+    "ReadSkill",
     "ReadStep",
     "ReadingError",
     "Recorded",
@@ -210,6 +232,9 @@ __all__ = [
     "ShopRefusedError",
     "ShownPreview",
     "ShownRow",
+    "Skill",
+    "SkillLink",
+    "SkillText",
     "Soak",
     "Spent",
     "Spreadsheet",
@@ -226,6 +251,7 @@ __all__ = [
     "companion_of",
     "conflict_said",
     "cost_text",
+    "credits_of",
     "diff_of",
     "draft_mapping",
     "evidence_of",
@@ -254,6 +280,8 @@ __all__ = [
     "plan_complaint",
     "preview_table",
     "prove_complaint",
+    "public_names",
+    "read_skill",
     "recorded_job",
     "review_book",
     "review_library",
@@ -263,6 +291,10 @@ __all__ = [
     "shown_of",
     "silent",
     "site_address",
+    "skill_names",
+    "skill_of",
+    "skill_text",
+    "skills_of",
     "sound_book_of",
     "sound_shop_of",
     "stop_said",
