@@ -3,7 +3,15 @@
 May import every other package; nothing imports it.
 """
 
-from benchlore.cli import commands_books, commands_plans, commands_rest, commands_site
+from benchlore.cli import commands_books, commands_bundle, commands_plans, commands_rest, commands_site
 from benchlore.cli.app import app, main
 
-__all__ = ["app", "commands_books", "commands_plans", "commands_rest", "commands_site", "main"]
+__all__ = [
+    "app",
+    "commands_books",
+    "commands_bundle",
+    "commands_plans",
+    "commands_rest",
+    "commands_site",
+    "main",
+]

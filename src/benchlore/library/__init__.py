@@ -19,6 +19,7 @@ from benchlore.library.advice_words import (
 )
 from benchlore.library.allowing import Allowed, public_names
 from benchlore.library.asking import Asked, Companion, ask, companion_of
+from benchlore.library.bag import MOST_BYTES, BagTrouble, Checked, check_bag, unsafe_reason, write_bag
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
 from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
 from benchlore.library.demo import DemoMade, make_demo
@@ -50,6 +51,7 @@ from benchlore.library.editing import (
 )
 from benchlore.library.errors import (
     BookRefusedError,
+    BundleRefusedError,
     EntryRefusedError,
     LibraryError,
     LibraryFileError,
@@ -109,6 +111,7 @@ from benchlore.library.planning import (
 )
 from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
+from benchlore.library.public import Public, make_public
 from benchlore.library.recorded import (
     FixStep,
     FoundJobs,
@@ -151,13 +154,16 @@ from benchlore.library.spreadsheet import (
     mend_rows,
     shown_of,
 )
+from benchlore.library.taking_on import take_on
 
 __all__ = [
+    "MOST_BYTES",
     "PARTS",
     "UNCLEAR",
     "Ahead",
     "Allowed",
     "Asked",
+    "BagTrouble",
     "Basis",
     "Believed",
     "Bench",
@@ -167,8 +173,10 @@ __all__ = [
     "BookRefusedError",
     "BookText",
     "BookUnsoundError",
+    "BundleRefusedError",
     "Cell",
     "CheckKnown",
+    "Checked",
     "Clock",
     "Close",
     "Companion",
@@ -218,6 +226,7 @@ __all__ = [
     "ProofKept",
     "Proved",
     "Proves",
+    "Public",
     "ReadAs",
     "ReadSkill",
     "ReadStep",
@@ -248,6 +257,7 @@ __all__ = [
     "ask",
     "book_overview",
     "book_text",
+    "check_bag",
     "companion_of",
     "conflict_said",
     "cost_text",
@@ -272,6 +282,7 @@ __all__ = [
     "limits_said",
     "look_at_sheet",
     "make_demo",
+    "make_public",
     "mend_rows",
     "open_library",
     "option_name",
@@ -301,5 +312,8 @@ __all__ = [
     "stored_job",
     "take_in",
     "take_in_demand",
+    "take_on",
+    "unsafe_reason",
     "why_said",
+    "write_bag",
 ]

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Final
 
 from pydantic import Field
@@ -25,7 +24,7 @@ class Allowed:
 
 
 NOTHING: Final = Allowed()
-NOBODY: Final[Mapping[str, Allowed]] = MappingProxyType({})
+NOBODY: Final[Mapping[str, Allowed]] = {}
 
 
 class _AllowedShape(Shape):
@@ -59,7 +58,7 @@ def read_allowed(data: object, positions: Positions) -> tuple[Mapping[str, Allow
         findings.error(
             ("records",), "name-twice", f"two shops are to be named {quoted(name)}; tell them apart"
         )
-    return MappingProxyType(found), findings.in_order()
+    return found, findings.in_order()
 
 
 def _yes(text: str, key: tuple[str, ...], findings: Findings) -> bool:
