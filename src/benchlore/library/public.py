@@ -207,9 +207,8 @@ def _sound_books(library: Library) -> tuple[dict[str, Book], tuple[str, ...]]:
 
 def _copy_texts(library: Library, folder: Path, books: Mapping[str, Book]) -> None:
     for board, book in books.items():
-        pictures = {
-            entry.picture.file for entry in (*book.checks.values(), *book.fixes.values()) if entry.picture
-        }
+        checked = {check.picture.file for check in book.checks.values() if check.picture}
+        pictures = checked | {fix.picture.file for fix in book.fixes.values() if fix.picture}
         for name in ("book.yaml", *sorted(pictures)):
             _copy(library.books / board / name, folder / "books" / board / name)
     for skill in skills_of(library):
