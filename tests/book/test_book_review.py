@@ -61,6 +61,7 @@ HITS = [
     ("unused", "note", "nothing needs 'leak-jig'", [("needs: [leak-jig]", "needs: []")]),
     ("standard-anyway", "note", "'esr-meter' is in the standard list", [("leak-jig:", "esr-meter:"), ("[leak-jig]", "[esr-meter]")]),
     ("licence-unknown", "warning", "the licence 'CC-BY-SA' is no usual SPDX identifier; did you mean 'CC-BY-SA-4.0'?", [("CC-BY-SA-4.0", "CC-BY-SA")]),
+    ("role-unknown", "warning", "'brewing' is none of the 14 roles of CRediT, in full or in short", [("roles: [investigation]", "roles: [brewing]")]),
     ("names-clash", "warning", "'5 v' means 'rail-ohms' and 'rail-volts'", [("reads: rail\n    how", "reads: rail\n    also: [5 V]\n    how"), ("reads: rail\n    only", "reads: rail\n    also: [5-v]\n    only")]),
     ("mains-without-caution", "error", "check 'listen' speaks of 'mains' and has no caution; add 'cautions: [mains]'", [(LISTEN, "how: Switch the mains on.")]),
     ("mains-without-caution", "error", "speaks of '230 V'", [(LISTEN, "how: Measure 230 V at J1.")]),

@@ -6,6 +6,7 @@ May import ``notation`` and ``units``. Only ``review`` looks at a folder, and on
 
 from benchlore.book.assemble import UNLISTED
 from benchlore.book.cautions import CAUTIONS, GENERAL_CAUTION
+from benchlore.book.contributions import ROLES, SHORT, credit_role, role_address
 from benchlore.book.density import Density, density_of
 from benchlore.book.fields import OTHERS, RECORD_KINDS
 from benchlore.book.read import ReadBook, read_book
@@ -38,6 +39,8 @@ __all__ = [
     "LICENCES",
     "OTHERS",
     "RECORD_KINDS",
+    "ROLES",
+    "SHORT",
     "STANDARD_INSTRUMENTS",
     "STANDARD_SKILLS",
     "UNLISTED",
@@ -59,8 +62,10 @@ __all__ = [
     "Setup",
     "Wire",
     "Work",
+    "credit_role",
     "density_of",
     "json_schema",
     "read_book",
     "review",
+    "role_address",
 ]

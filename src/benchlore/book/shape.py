@@ -59,7 +59,9 @@ class PersonShape(Shape):
     """Somebody whose knowledge stands in the book and who is credited for it."""
 
     name: FilledText = Field(description="The name to credit.", examples=["Ines Okafor"])
-    roles: FilledTexts = Field((), description="What they did: investigation, writing, pictures, checking.")
+    roles: FilledTexts = Field(
+        (), description="What they did: roles of CRediT, or short: measuring, writing, pictures, checking."
+    )
     orcid: Orcid | None = Field(None, description="Their ORCID identifier, if they have one.")
 
 

@@ -5,6 +5,7 @@ May import every other package; nothing imports it.
 
 from benchlore.cli import (
     commands_books,
+    commands_bundle,
     commands_people,
     commands_plans,
     commands_press,
@@ -17,6 +18,7 @@ from benchlore.cli.app import app, main
 __all__ = [
     "app",
     "commands_books",
+    "commands_bundle",
     "commands_people",
     "commands_plans",
     "commands_press",

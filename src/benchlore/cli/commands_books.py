@@ -26,8 +26,10 @@ from benchlore.library import (
     review_library,
     take_in,
     take_in_demand,
+    take_on,
 )
 from benchlore.notation import Severity
+from benchlore.units import counted
 
 
 @app.command()
@@ -35,12 +37,28 @@ def init(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new or empty folder.")],
     name: Annotated[str | None, typer.Option(help="What the library is called.")] = None,
     board: Annotated[str, typer.Option(help="The first book's board, such as halden-t4.")] = "my-board",
+    bundle: Annotated[
+        Path | None, typer.Option("--from", metavar="BUNDLE", help="Carry on the library of a bundle.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Make a library with a shop file and a first book.
 
     The book works as it stands: change it bit by bit into the book of your own board.
     """
+    if bundle is not None:
+        taken, jobs = take_on(bundle, folder)
+        if as_json:
+            say_json({"library": taken.folder, "boards": taken.boards(), "jobs": jobs})
+        else:
+            say(
+                [
+                    f"{folder}: {taken.title}",
+                    f"{counted(len(taken.boards()), 'board')}, {counted(jobs, 'job')}",
+                    "Next: set your rates and instruments in shop.yaml; benchlore review; benchlore serve",
+                ]
+            )
+        return
     library = init_library(folder, title=name or folder.resolve().name, board=board)
     if as_json:
         say_json({"library": library.folder, "board": board})

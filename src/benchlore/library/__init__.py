@@ -19,8 +19,11 @@ from benchlore.library.advice_words import (
     stop_said,
     why_said,
 )
+from benchlore.library.allowing import Allowed, public_names
 from benchlore.library.asking import Asked, Companion, ask, companion_of
+from benchlore.library.bag import MOST_BYTES, BagTrouble, Checked, check_bag, unsafe_reason, write_bag
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
+from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
 from benchlore.library.curing import CureRate, cure_rates
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.desk import Desk
@@ -55,6 +58,7 @@ from benchlore.library.errors import (
     AccountRefusedError,
     AccountsUnreadableError,
     BookRefusedError,
+    BundleRefusedError,
     EntryRefusedError,
     LibraryError,
     LibraryFileError,
@@ -68,6 +72,7 @@ from benchlore.library.errors import (
     NoProcedureError,
     NoProofError,
     NoRateError,
+    NoSkillError,
     NotEmptyError,
     NothingStoredError,
     OtherBookError,
@@ -117,6 +122,7 @@ from benchlore.library.planning import (
 )
 from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
+from benchlore.library.public import Public, make_public
 from benchlore.library.recorded import (
     FixStep,
     FoundJobs,
@@ -142,6 +148,8 @@ from benchlore.library.reviewing import Reviewed, review_book, review_library, r
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
+from benchlore.library.skill_text import Heading, SkillLink, SkillText, skill_text
+from benchlore.library.skills import Basis, ReadSkill, Skill, read_skill, skill_names, skill_of, skills_of
 from benchlore.library.slip import Measured, Slip, slip_of
 from benchlore.library.soaking import (
     AfterFix,
@@ -164,9 +172,11 @@ from benchlore.library.spreadsheet import (
     mend_rows,
     shown_of,
 )
+from benchlore.library.taking_on import take_on
 
 __all__ = [
     "DUTIES",
+    "MOST_BYTES",
     "PARTS",
     "UNCLEAR",
     "Account",
@@ -175,7 +185,10 @@ __all__ = [
     "AccountsUnreadableError",
     "AfterFix",
     "Ahead",
+    "Allowed",
     "Asked",
+    "BagTrouble",
+    "Basis",
     "Believed",
     "Bench",
     "BookChangedError",
@@ -184,15 +197,21 @@ __all__ = [
     "BookRefusedError",
     "BookText",
     "BookUnsoundError",
+    "BundleRefusedError",
     "Cell",
     "CheckKnown",
+    "Checked",
     "Clock",
     "Close",
     "Companion",
     "ComplaintKnown",
     "ComplaintOverview",
+    "Contribution",
     "CostRange",
     "Counting",
+    "CreditedPerson",
+    "CreditedShop",
+    "Credits",
     "CureRate",
     "DemandTakenIn",
     "DemoMade",
@@ -204,6 +223,7 @@ __all__ = [
     "FaultKnown",
     "FixStep",
     "FoundJobs",
+    "Heading",
     "JobLine",
     "JobView",
     "KeptPlan",
@@ -226,6 +246,7 @@ __all__ = [
     "NoProcedureError",
     "NoProofError",
     "NoRateError",
+    "NoSkillError",
     "NotEmptyError",
     "NothingStoredError",
     "Onward",
@@ -237,7 +258,9 @@ __all__ = [
     "ProofKept",
     "Proved",
     "Proves",
+    "Public",
     "ReadAs",
+    "ReadSkill",
     "ReadStep",
     "ReadingError",
     "RecordRead",
@@ -255,6 +278,9 @@ __all__ = [
     "ShopRefusedError",
     "ShownPreview",
     "ShownRow",
+    "Skill",
+    "SkillLink",
+    "SkillText",
     "Slip",
     "Soak",
     "SoakAsked",
@@ -272,9 +298,11 @@ __all__ = [
     "ask",
     "book_overview",
     "book_text",
+    "check_bag",
     "companion_of",
     "conflict_said",
     "cost_text",
+    "credits_of",
     "cure_rates",
     "diff_of",
     "draft_mapping",
@@ -297,6 +325,7 @@ __all__ = [
     "limits_said",
     "look_at_sheet",
     "make_demo",
+    "make_public",
     "mend_rows",
     "open_library",
     "option_name",
@@ -306,7 +335,9 @@ __all__ = [
     "plan_soak",
     "preview_table",
     "prove_complaint",
+    "public_names",
     "read_restarts",
+    "read_skill",
     "reading_of",
     "recorded_job",
     "review_book",
@@ -317,6 +348,10 @@ __all__ = [
     "shown_of",
     "silent",
     "site_address",
+    "skill_names",
+    "skill_of",
+    "skill_text",
+    "skills_of",
     "slip_of",
     "sound_book_of",
     "sound_shop_of",
@@ -324,5 +359,8 @@ __all__ = [
     "stored_job",
     "take_in",
     "take_in_demand",
+    "take_on",
+    "unsafe_reason",
     "why_said",
+    "write_bag",
 ]

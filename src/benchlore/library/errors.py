@@ -11,6 +11,8 @@ LibraryError
 ├── NoComplaintError      the book has no such complaint
 ├── NoProcedureError      nothing was planned yet for that board, complaint and shop
 ├── NoPictureError        a book's folder has no such picture
+├── NoSkillError          the library has no such skills page
+├── BundleRefusedError    a bundle is not sound, or holds no library
 ├── NoProofError          nothing was proven yet for that board, complaint and shop
 ├── OtherBookError        another version of a book cannot be compared with
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
@@ -147,6 +149,25 @@ class NoPictureError(LibraryError):
     def __init__(self, board: str, name: str) -> None:
         self.board, self.name = board, name
         super().__init__(f"the book '{board}' has no picture {quoted(name)} that a page can show")
+
+
+class NoSkillError(LibraryError):
+    """The library has no such skills page."""
+
+    def __init__(self, name: str, known: tuple[str, ...]) -> None:
+        self.name = name
+        super().__init__(f"no skills page '{name}' in this library{did_you_mean(name, known)}")
+
+
+class BundleRefusedError(LibraryError):
+    """A bundle is not sound, or holds no library."""
+
+    def __init__(self, path: Path, reasons: tuple[str, ...]) -> None:
+        self.path, self.reasons = path, reasons
+        super().__init__(
+            f"{path}: this bundle is not sound; nothing was written:\n"
+            + "\n".join(f"  {reason}" for reason in reasons)
+        )
 
 
 class MappingRefusedError(LibraryError):

@@ -1,8 +1,8 @@
 """The library folder: where everything is kept, how it is found, how a new one is made."""
 
 import re
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
 from typing import Final
@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 
 from benchlore.book import ReadBook, read_book
 from benchlore.jobs import Store, StoreMissing
+from benchlore.library.allowing import NOBODY, Allowed, read_allowed
 from benchlore.library.errors import (
     BookRefusedError,
     LibraryFileError,
@@ -44,11 +45,18 @@ class Library:
     licence: str
     site: str = ""
     """The address that the library's site stands at, with a slash at its end; ``""`` where it has none."""
+    records: Mapping[str, Allowed] = field(default_factory=lambda: NOBODY)
+    """What each shop that sent records allows; a shop that is not named allows nothing."""
 
     @property
     def books(self) -> Path:
         """The folder with a folder for each book."""
         return self.folder / "books"
+
+    @property
+    def skills(self) -> Path:
+        """The folder with the skills pages."""
+        return self.folder / "skills"
 
     @property
     def store(self) -> Path:
@@ -184,6 +192,9 @@ def _library(folder: Path, document: Document) -> Library:
         )
     if problems:
         raise LibraryFileError(tuple(problems))
+    records, problems_of_records = read_allowed(data.get("records"), document.positions)
+    if problems_of_records:
+        raise LibraryFileError(problems_of_records)
     name, licence = data.get("name"), data.get("licence")
     try:
         site = site_address(str(data.get("site") or ""))
@@ -194,6 +205,7 @@ def _library(folder: Path, document: Document) -> Library:
         title=name if isinstance(name, str) else folder.name,
         licence=licence if isinstance(licence, str) else "",
         site=site,
+        records=records,
     )
 
 

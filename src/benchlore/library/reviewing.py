@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 from benchlore.book import ReadBook, read_book, review
 from benchlore.library.folder import Library, read_book_of, read_shop_of
+from benchlore.library.skills import skill_names, skill_of
 from benchlore.notation import FileTrouble, Problem, Severity, read_text
 
 
 @dataclass(frozen=True, slots=True)
 class Reviewed:
-    """Findings about one file; ``what`` is a board's name, or ``shop``."""
+    """Findings about one file; ``what`` is a board's name, ``shop``, or ``skills/`` and a page's name."""
 
     what: str
     file: str
@@ -50,8 +51,17 @@ def review_text(library: Library, board: str, text: str) -> tuple[Reviewed, Read
 
 
 def review_library(library: Library) -> tuple[Reviewed, ...]:
-    """Review the shop file and every book."""
-    return (_review_shop(library), *(review_book(library, board) for board in library.boards()))
+    """Review the shop file, every book and every skills page."""
+    return (
+        _review_shop(library),
+        *(review_book(library, board) for board in library.boards()),
+        *(_review_skill(library, name) for name in skill_names(library)),
+    )
+
+
+def _review_skill(library: Library, name: str) -> Reviewed:
+    file = library.shown(library.skills / f"{name}.md")
+    return Reviewed(f"skills/{name}", file, skill_of(library, name).problems)
 
 
 def _review_shop(library: Library) -> Reviewed:

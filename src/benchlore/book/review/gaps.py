@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from benchlore.book.bench import STANDARD
+from benchlore.book.contributions import ROLES, SHORT, credit_role
 from benchlore.book.review.steps import works
 from benchlore.book.values import Book, Check, Complaint, Fault, Fix
 from benchlore.notation import Key, Positions, Problem, Severity, did_you_mean, listed, quoted
@@ -118,6 +119,18 @@ def licence_unknown(book: Book, positions: Positions) -> Iterator[Problem]:
         hint = did_you_mean(book.licence, LICENCES)
         message = f"the licence {quoted(book.licence)} is no usual SPDX identifier{hint}"
         yield positions.problem(("licence",), "licence-unknown", message, Severity.WARNING)
+
+
+def role_unknown(book: Book, positions: Positions) -> Iterator[Problem]:
+    """Doubt roles that are none of CRediT's (NISO Z39.104-2022)."""
+    for name, person in book.people.items():
+        for place, role in enumerate(person.roles):
+            if credit_role(role) is None:
+                hint = did_you_mean(role, (*ROLES, *SHORT))
+                message = f"{quoted(role)} is none of the 14 roles of CRediT, in full or in short{hint}"
+                yield positions.problem(
+                    ("people", name, "roles", place), "role-unknown", message, Severity.WARNING
+                )
 
 
 def names_clash(book: Book, positions: Positions) -> Iterator[Problem]:

@@ -14,6 +14,7 @@ from benchlore.book.review.gaps import (
     names_clash,
     nothing_seen,
     nothing_to_do,
+    role_unknown,
     unused_equipment,
     unused_setup,
 )
@@ -67,6 +68,7 @@ RULES: Final[tuple[Rule, ...]] = (
     only_after_never_met,
     own_rhythm_unused,
     powered_before_resistance,
+    role_unknown,
     soak_too_short,
     takes_no_time,
     unused_equipment,
