@@ -3,7 +3,7 @@
 May import every other package; nothing imports it.
 """
 
-from benchlore.cli import commands_books, commands_plans, commands_rest
+from benchlore.cli import commands_books, commands_money, commands_plans, commands_rest
 from benchlore.cli.app import app, main
 
-__all__ = ["app", "commands_books", "commands_plans", "commands_rest", "main"]
+__all__ = ["app", "commands_books", "commands_money", "commands_plans", "commands_rest", "main"]

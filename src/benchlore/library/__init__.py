@@ -86,6 +86,7 @@ from benchlore.library.overview import (
     expected_minutes,
     overview,
 )
+from benchlore.library.passages import Passage
 from benchlore.library.pictures import BookPicture, picture_of
 from benchlore.library.planning import (
     KeptPlan,
@@ -98,6 +99,8 @@ from benchlore.library.planning import (
 )
 from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
+from benchlore.library.quote_words import quote_passages
+from benchlore.library.quoting import Quoted, Terms, quote_complaint
 from benchlore.library.recorded import (
     FixStep,
     FoundJobs,
@@ -184,11 +187,13 @@ __all__ = [
     "Other",
     "OtherBookError",
     "Overview",
+    "Passage",
     "PlanKept",
     "Planned",
     "ProofKept",
     "Proved",
     "Proves",
+    "Quoted",
     "ReadAs",
     "ReadStep",
     "ReadingError",
@@ -209,6 +214,7 @@ __all__ = [
     "Suspect",
     "Taken",
     "TakenIn",
+    "Terms",
     "Tried",
     "Unread",
     "alike_said",
@@ -245,6 +251,8 @@ __all__ = [
     "plan_complaint",
     "preview_table",
     "prove_complaint",
+    "quote_complaint",
+    "quote_passages",
     "recorded_job",
     "review_book",
     "review_library",

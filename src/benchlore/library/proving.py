@@ -6,9 +6,9 @@ from pathlib import Path
 from benchlore.book import Book, read_book
 from benchlore.jobs import Job
 from benchlore.library.compiled import changed, digest_of_shop, procedure_folder, read_json, write_json
-from benchlore.library.errors import NoComplaintError, NoProcedureError, NoProofError, OtherBookError
+from benchlore.library.errors import NoComplaintError, NoProofError, OtherBookError
 from benchlore.library.folder import Library, errors_in, sound_shop_of, store_of
-from benchlore.library.planning import Planned, kept_for, learn_board, plan_complaint
+from benchlore.library.planning import fresh_procedure, kept_for, learn_board
 from benchlore.library.progress import Report, silent
 from benchlore.library.workers import cores, working
 from benchlore.model import build
@@ -67,7 +67,7 @@ def prove_complaint(  # noqa: PLR0913 what a caller may leave out has its name
     PlanningError
         If no plan can be made.
     """
-    planned = _fresh_procedure(library, board, complaint, shop_file, report)
+    planned = fresh_procedure(library, board, complaint, shop_file=shop_file, report=report)
     jobs = _jobs(library, board)
     subject = _subject(planned.book, complaint, planned.shop, jobs, effort, planned.procedure.limit)
     against = None if other is None else _against(library, subject, complaint, other)
@@ -109,20 +109,6 @@ def kept_proof(library: Library, board: str, complaint: str, *, shop_file: Path 
         raise NoProofError(board, complaint, shop.name, is_kept=path.exists()) from None
     stale = changed(made_from, {**learned.stamp, "shop": digest_of_shop(shop)})
     return Proved(planned.book, shop, planned.procedure, proof, stale)
-
-
-def _fresh_procedure(
-    library: Library, board: str, complaint: str, shop_file: Path | None, report: Report
-) -> Planned:
-    shop, learned = sound_shop_of(library, shop_file), learn_board(library, board, report=report)
-    try:
-        planned = kept_for(library, learned, complaint, shop)
-    except NoProcedureError:
-        planned = None
-    if planned is not None and not planned.stale:
-        return planned
-    steps = None if planned is None else planned.procedure.limit
-    return plan_complaint(library, board, complaint, shop_file=shop_file, steps=steps, report=report)
 
 
 def _jobs(library: Library, board: str) -> tuple[Job, ...]:

@@ -7,13 +7,15 @@ where they need it.
 
 from benchlore.press.belief import draw_belief
 from benchlore.press.coverage import draw_coverage
+from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
+from benchlore.press.money_pages import quote_html
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.spreads import draw_spreads
-from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
+from benchlore.press.values import Belief, Covered, Figure, Forecasts, Mark, Spread
 
 __all__ = [
     "Belief",
@@ -21,6 +23,7 @@ __all__ = [
     "Covered",
     "Figure",
     "Forecasts",
+    "Mark",
     "Picture",
     "ReportPage",
     "Section",
@@ -28,11 +31,13 @@ __all__ = [
     "Table",
     "draw_belief",
     "draw_coverage",
+    "draw_cumulative",
     "draw_gains",
     "draw_means",
     "draw_reliability",
     "draw_spreads",
     "proof_html",
     "proof_page",
+    "quote_html",
     "report_html",
 ]
