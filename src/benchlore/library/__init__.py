@@ -48,6 +48,7 @@ from benchlore.library.editing import (
 )
 from benchlore.library.errors import (
     BookRefusedError,
+    CandidatesRefusedError,
     EntryRefusedError,
     LibraryError,
     LibraryFileError,
@@ -66,6 +67,8 @@ from benchlore.library.errors import (
     ShopRefusedError,
 )
 from benchlore.library.folder import Library, init_library, open_library, sound_book_of
+from benchlore.library.fund_words import fund_passages, research_passages
+from benchlore.library.funding import Funded, FundTerms, capacity_of, plan_fund
 from benchlore.library.knowledge import (
     Cell,
     CheckKnown,
@@ -122,6 +125,7 @@ from benchlore.library.records import (
     take_in,
     take_in_demand,
 )
+from benchlore.library.researching import OwnDemand, gain_of, own_demand
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
 from benchlore.library.spreadsheet import (
@@ -147,6 +151,7 @@ __all__ = [
     "BookRefusedError",
     "BookText",
     "BookUnsoundError",
+    "CandidatesRefusedError",
     "Cell",
     "CheckKnown",
     "Clock",
@@ -164,6 +169,8 @@ __all__ = [
     "FaultKnown",
     "FixStep",
     "FoundJobs",
+    "FundTerms",
+    "Funded",
     "JobLine",
     "JobView",
     "KeptPlan",
@@ -187,6 +194,7 @@ __all__ = [
     "Other",
     "OtherBookError",
     "Overview",
+    "OwnDemand",
     "Passage",
     "PlanKept",
     "Planned",
@@ -221,6 +229,7 @@ __all__ = [
     "ask",
     "book_overview",
     "book_text",
+    "capacity_of",
     "companion_of",
     "conflict_said",
     "cost_text",
@@ -231,6 +240,8 @@ __all__ = [
     "export_jobs",
     "fault_titles",
     "find_jobs",
+    "fund_passages",
+    "gain_of",
     "go_on_said",
     "held_back_said",
     "init_library",
@@ -247,13 +258,16 @@ __all__ = [
     "open_library",
     "option_name",
     "overview",
+    "own_demand",
     "picture_of",
     "plan_complaint",
+    "plan_fund",
     "preview_table",
     "prove_complaint",
     "quote_complaint",
     "quote_passages",
     "recorded_job",
+    "research_passages",
     "review_book",
     "review_library",
     "review_text",

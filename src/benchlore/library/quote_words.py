@@ -8,7 +8,7 @@ from benchlore.library.quoting import Quoted
 from benchlore.money import QUANTILES, Decline, Offer
 from benchlore.units import counted, decimal_amount, money, share
 
-MOST_STOPS = 6
+MOST_STOPS = 3
 LEAST_MONEY = 0.005
 
 
@@ -29,7 +29,7 @@ def _prices(quoted: Quoted) -> Passage:
         (terms_name(each, currency), _up(each.break_even, currency), _up(each.price, currency))
         for each in quoted.offers
     ]
-    table = table_of(("", "pays on average from", f"{over}: at most {share(first.target)} from"), rows, "<>>")
+    table = table_of(("terms", "pays from", f"loss at most {share(first.target)} from"), rows, "<>>")
     return Passage("What to charge for a repair", tuple(_price_sentences(quoted, over)), table)
 
 
@@ -109,7 +109,7 @@ def _costs(quoted: Quoted) -> Passage:
         f"counts "
         f"{money(costs.forgone, currency)} for each return, a repair that is not sold. Nobody pays that out."
     )
-    return Passage("What a job costs in cash", (spread, lost), table_of(("", ""), rows, "<>"))
+    return Passage("What a job costs in cash", (spread, lost), table_of(("share", "cost"), rows, "<>"))
 
 
 def _parts(quoted: Quoted) -> Passage:
@@ -125,7 +125,7 @@ def _parts(quoted: Quoted) -> Passage:
         "runs the "
         "risk, the second in full in those that come back."
     )
-    return Passage("Where the money goes", (note,), table_of(("", "a job", ""), rows, "<><"))
+    return Passage("Where the money goes", (note,), table_of(("cost", "a job", "kind"), rows, "<><"))
 
 
 def _rates(quoted: Quoted) -> Passage:

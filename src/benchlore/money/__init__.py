@@ -6,24 +6,62 @@ what they assume.
 """
 
 from benchlore.money.errors import AmountError, MoneyError
+from benchlore.money.fund import (
+    Candidate,
+    Chosen,
+    ConflictError,
+    Margin,
+    Pot,
+    choose,
+    curve,
+    highest_fee,
+    how_often,
+    margin,
+)
 from benchlore.money.job_costs import JobCosts, costs_of, job_costs
 from benchlore.money.quote import QUANTILES, AtRate, Offer, at_rates, break_even, expected_margin, offer
+from benchlore.money.research import (
+    Demand,
+    Research,
+    Verdict,
+    Year,
+    demand_from_jobs,
+    demand_from_quantiles,
+    verdict,
+)
 from benchlore.money.stopping import Decline, Stop, decline_rule
 
 __all__ = [
     "QUANTILES",
     "AmountError",
     "AtRate",
+    "Candidate",
+    "Chosen",
+    "ConflictError",
     "Decline",
+    "Demand",
     "JobCosts",
+    "Margin",
     "MoneyError",
     "Offer",
+    "Pot",
+    "Research",
     "Stop",
+    "Verdict",
+    "Year",
     "at_rates",
     "break_even",
+    "choose",
     "costs_of",
+    "curve",
     "decline_rule",
+    "demand_from_jobs",
+    "demand_from_quantiles",
     "expected_margin",
+    "highest_fee",
+    "how_often",
     "job_costs",
+    "margin",
     "offer",
+    "verdict",
 ]

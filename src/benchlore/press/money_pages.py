@@ -1,6 +1,6 @@
 """Pages about money: what the terminal tells, with pictures."""
 
-from benchlore.library import Quoted, quote_passages
+from benchlore.library import Funded, Quoted, fund_passages, quote_passages
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.page import ReportPage, report_html
@@ -47,3 +47,30 @@ def quote_picture(quoted: Quoted) -> Picture:
         marks.append(Mark("keeps the chance of a loss from", last.price))
     points = list(zip(costs.cost.tolist(), costs.sums.tolist(), strict=True))
     return draw_cumulative(points, marks, unit=quoted.shop.currency, title="What a job costs in cash")
+
+
+def fund_html(funded: Funded, currency: str) -> str:
+    """Set a fund plan as one HTML file with everything in it."""
+    pictures = {"Benefit against budget": fund_picture(funded, currency)}
+    return report_html(
+        ReportPage(
+            title="What to fund",
+            lead="Which research brings the shops most for the money, how sure that is, and what to offer.",
+            sections=tuple(
+                section_of(passage, pictures.get(passage.heading))
+                for passage in fund_passages(funded, currency)
+            ),
+            facts=(
+                ("Budget", money(funded.terms.budget, currency)),
+                ("Candidates", str(len(funded.candidates))),
+            ),
+        )
+    )
+
+
+def fund_picture(funded: Funded, currency: str) -> Picture:
+    """Draw the share of all that can be had against the budget."""
+    most = max((each.benefit for each in funded.curve), default=0.0)
+    points = [(each.cost, each.benefit / most) for each in funded.curve] if most > 0 else []
+    marks = [Mark("the budget", funded.terms.budget)]
+    return draw_cumulative(points, marks, unit=currency, title="Share of the benefit to be had for a budget")
