@@ -17,14 +17,14 @@ FLOORS = (
     ("model",),
     ("procedure",),
     ("proof",),
-    ("soak",),
+    ("soak", "money"),
     ("library",),
     ("press",),
     ("web",),
     ("cli",),
 )
 FLOOR = {package: floor for floor, packages in enumerate(FLOORS) for package in packages}
-ENGINE = ("model", "procedure", "proof", "soak")
+ENGINE = ("model", "procedure", "proof", "soak", "money")
 MODULES = sorted(path for path in SOURCE.rglob("*.py") if path.parent != SOURCE)
 PACKAGES = [path for path in MODULES if path.name == "__init__.py"]
 WORLD = {

@@ -219,8 +219,11 @@ def test_amounts_and_shares_are_printed_as_python_does(tmp_path):
         0.105,
         0.025,
     ]
-    run = f"console.log(JSON.stringify({numbers}.map((x) => [$words.money(x, 'EUR'), $words.share(x)])));"
-    assert in_node(tmp_path, run, ["words"]) == [[money(x, "EUR"), share(x)] for x in numbers]
+    said = "[$words.money(x, 'EUR', 2), $words.money(x, 'JPY', 0), $words.share(x)]"
+    run = f"console.log(JSON.stringify({numbers}.map((x) => {said})));"
+    assert in_node(tmp_path, run, ["words"]) == [
+        [money(x, "EUR"), money(x, "JPY"), share(x)] for x in numbers
+    ]
 
 
 def test_a_retest_proves_in_the_page_what_it_proves_at_the_desk(tmp_path):

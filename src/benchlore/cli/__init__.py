@@ -6,6 +6,7 @@ May import every other package; nothing imports it.
 from benchlore.cli import (
     commands_books,
     commands_bundle,
+    commands_money,
     commands_people,
     commands_plans,
     commands_press,
@@ -19,6 +20,7 @@ __all__ = [
     "app",
     "commands_books",
     "commands_bundle",
+    "commands_money",
     "commands_people",
     "commands_plans",
     "commands_press",

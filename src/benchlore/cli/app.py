@@ -14,6 +14,7 @@ from benchlore.jobs import DemandUnstorable, JobUnstorable, StoreTrouble
 from benchlore.jobs.errors import ExportTrouble
 from benchlore.library import Library, LibraryError, open_library
 from benchlore.model import ModelError
+from benchlore.money import MoneyError
 from benchlore.notation import FileTrouble
 from benchlore.procedure import PlanningError
 from benchlore.proof import ProofError
@@ -29,6 +30,7 @@ EXPECTED = (
     DemandUnstorable,
     ExportTrouble,
     ModelError,
+    MoneyError,
     PlanningError,
     ProofError,
     SoakError,

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date
+from decimal import Decimal
 from enum import Enum
 from math import isfinite, isnan
 from pathlib import Path
@@ -33,6 +34,6 @@ def _scalar(value: Any) -> Any:
         return _scalar(value.item())
     if isinstance(value, float) and not isfinite(value):
         return None if isnan(value) else ("OL" if value > 0 else "-OL")
-    if isinstance(value, date | Path):
+    if isinstance(value, date | Path | Decimal):
         return str(value)
     return value

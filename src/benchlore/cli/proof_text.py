@@ -1,7 +1,9 @@
 """A proof as text for the terminal."""
 
+from collections.abc import Iterable
+
 from benchlore.cli.text import WIDTH, columns, two_ends, wrapped
-from benchlore.library import Proved
+from benchlore.library import Passage, Proved
 from benchlore.proof import Part, Table, parts_of, tried_said
 
 
@@ -9,7 +11,7 @@ def lines(proved: Proved) -> list[str]:
     """Print what was proven, most important first."""
     proof = proved.proof
     head = two_ends(proved.book.complaints[proof.complaint].title, proved.book.board.title)
-    return [*head, f"for {proof.shop}", *(line for part in parts_of(proof) for line in _lines(part))]
+    return [*head, f"for {proof.shop}", *(line for part in parts_of(proof) for line in part_lines(part))]
 
 
 def standing_lines(proved: Proved) -> list[str]:
@@ -18,7 +20,13 @@ def standing_lines(proved: Proved) -> list[str]:
     return wrapped(f"Standing: {proved.proof.standing.standing}. {tried_said(proved.proof)}{old}")
 
 
-def _lines(part: Part) -> list[str]:
+def passage_lines(passages: Iterable[Passage]) -> list[str]:
+    """Print passages below each other."""
+    return [line for passage in passages for line in part_lines(passage)]
+
+
+def part_lines(part: Part | Passage) -> list[str]:
+    """Print a heading, a table and sentences, after an empty line."""
     sentences = [line for text in part.sentences for line in wrapped(text, indent=2, hang=2)]
     return ["", part.heading, *([] if part.table is None else _set(part.table)), *sentences]
 

@@ -59,6 +59,7 @@ from benchlore.library.errors import (
     AccountsUnreadableError,
     BookRefusedError,
     BundleRefusedError,
+    CandidatesRefusedError,
     EntryRefusedError,
     LibraryError,
     LibraryFileError,
@@ -88,6 +89,8 @@ from benchlore.library.folder import (
     sound_book_of,
     sound_shop_of,
 )
+from benchlore.library.fund_words import fund_passages, research_passages
+from benchlore.library.funding import Funded, FundTerms, capacity_of, plan_fund
 from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
     Cell,
@@ -109,6 +112,7 @@ from benchlore.library.overview import (
     expected_minutes,
     overview,
 )
+from benchlore.library.passages import Passage
 from benchlore.library.pictures import BookPicture, picture_of
 from benchlore.library.planning import (
     KeptPlan,
@@ -123,6 +127,8 @@ from benchlore.library.planning import (
 from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
 from benchlore.library.public import Public, make_public
+from benchlore.library.quote_words import quote_passages
+from benchlore.library.quoting import Quoted, Terms, quote_complaint
 from benchlore.library.recorded import (
     FixStep,
     FoundJobs,
@@ -144,6 +150,7 @@ from benchlore.library.records import (
     take_in,
     take_in_demand,
 )
+from benchlore.library.researching import OwnDemand, gain_of, own_demand
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
@@ -198,6 +205,7 @@ __all__ = [
     "BookText",
     "BookUnsoundError",
     "BundleRefusedError",
+    "CandidatesRefusedError",
     "Cell",
     "CheckKnown",
     "Checked",
@@ -223,6 +231,8 @@ __all__ = [
     "FaultKnown",
     "FixStep",
     "FoundJobs",
+    "FundTerms",
+    "Funded",
     "Heading",
     "JobLine",
     "JobView",
@@ -253,12 +263,15 @@ __all__ = [
     "Other",
     "OtherBookError",
     "Overview",
+    "OwnDemand",
+    "Passage",
     "PlanKept",
     "Planned",
     "ProofKept",
     "Proved",
     "Proves",
     "Public",
+    "Quoted",
     "ReadAs",
     "ReadSkill",
     "ReadStep",
@@ -292,12 +305,14 @@ __all__ = [
     "Suspect",
     "Taken",
     "TakenIn",
+    "Terms",
     "Tried",
     "Unread",
     "alike_said",
     "ask",
     "book_overview",
     "book_text",
+    "capacity_of",
     "check_bag",
     "companion_of",
     "conflict_said",
@@ -311,6 +326,8 @@ __all__ = [
     "export_jobs",
     "fault_titles",
     "find_jobs",
+    "fund_passages",
+    "gain_of",
     "go_on_said",
     "held_back_said",
     "init_library",
@@ -330,16 +347,21 @@ __all__ = [
     "open_library",
     "option_name",
     "overview",
+    "own_demand",
     "picture_of",
     "plan_complaint",
+    "plan_fund",
     "plan_soak",
     "preview_table",
     "prove_complaint",
     "public_names",
+    "quote_complaint",
+    "quote_passages",
     "read_restarts",
     "read_skill",
     "reading_of",
     "recorded_job",
+    "research_passages",
     "review_book",
     "review_library",
     "review_text",

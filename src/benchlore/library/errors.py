@@ -16,6 +16,7 @@ LibraryError
 ├── NoProofError          nothing was proven yet for that board, complaint and shop
 ├── OtherBookError        another version of a book cannot be compared with
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
+├── CandidatesRefusedError a table of candidates has mistakes
 ├── RejectsInTheWayError  the file for refused rows holds something else
 ├── NothingStoredError    no job was taken in yet
 ├── NoJobError            there is no such finished job
@@ -177,6 +178,17 @@ class MappingRefusedError(LibraryError):
         self.problems = problems
         super().__init__(
             "the mapping has errors; nothing was taken in:\n"
+            + "\n".join(f"  {problem}" for problem in problems)
+        )
+
+
+class CandidatesRefusedError(LibraryError):
+    """A table of candidates for the fund plan has mistakes."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__(
+            "the table of candidates has mistakes; nothing was planned:\n"
             + "\n".join(f"  {problem}" for problem in problems)
         )
 

@@ -173,6 +173,29 @@ def kept_procedure(library: Library, board: str, complaint: str, *, shop_file: P
     return kept_for(library, learn_board(library, board), complaint, shop)
 
 
+def fresh_procedure(
+    library: Library,
+    board: str,
+    complaint: str,
+    *,
+    shop_file: Path | None = None,
+    effort: Effort = Effort.NORMAL,
+    report: Report = silent,
+) -> Planned:
+    """Return the kept procedure of a complaint, which is planned first if there is none or it is stale."""
+    shop, learned = sound_shop_of(library, shop_file), learn_board(library, board, report=report)
+    try:
+        planned = kept_for(library, learned, complaint, shop)
+    except NoProcedureError:
+        planned = None
+    if planned is not None and not planned.stale:
+        return planned
+    steps = None if planned is None else planned.procedure.limit
+    return plan_complaint(
+        library, board, complaint, shop_file=shop_file, effort=effort, steps=steps, report=report
+    )
+
+
 def kept_for(library: Library, learned: Learned, complaint: str, shop: Shop) -> Planned:
     """As :func:`kept_procedure`, for a board that was learned already and a shop that was read."""
     model, board = model_of_complaint(learned, complaint), learned.book.board.name

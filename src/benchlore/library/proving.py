@@ -8,9 +8,9 @@ from typing import Any
 from benchlore.book import Book, read_book
 from benchlore.jobs import Job
 from benchlore.library.compiled import changed, digest_of_shop, procedure_folder, read_json, write_json
-from benchlore.library.errors import NoComplaintError, NoProcedureError, NoProofError, OtherBookError
+from benchlore.library.errors import NoComplaintError, NoProofError, OtherBookError
 from benchlore.library.folder import Library, errors_in, sound_shop_of, store_of
-from benchlore.library.planning import Planned, kept_for, learn_board, plan_complaint
+from benchlore.library.planning import fresh_procedure, kept_for, learn_board
 from benchlore.library.progress import Report, silent
 from benchlore.library.workers import cores, working
 from benchlore.model import build
@@ -69,7 +69,7 @@ def prove_complaint(  # noqa: PLR0913 what a caller may leave out has its name
     PlanningError
         If no plan can be made.
     """
-    planned = _fresh_procedure(library, board, complaint, shop_file, report)
+    planned = fresh_procedure(library, board, complaint, shop_file=shop_file, report=report)
     jobs = _jobs(library, board)
     subject = _subject(planned.book, complaint, planned.shop, jobs, effort, planned.procedure.limit)
     against = None if other is None else _against(library, subject, complaint, other)
@@ -118,20 +118,6 @@ def read_proof(path: Path) -> tuple[Proof, Mapping[str, Any]] | None:
         return proof_from_json(kept), made_from
     except (FileTrouble, ValueError, ProofError, KeyError, AttributeError, TypeError):
         return None
-
-
-def _fresh_procedure(
-    library: Library, board: str, complaint: str, shop_file: Path | None, report: Report
-) -> Planned:
-    shop, learned = sound_shop_of(library, shop_file), learn_board(library, board, report=report)
-    try:
-        planned = kept_for(library, learned, complaint, shop)
-    except NoProcedureError:
-        planned = None
-    if planned is not None and not planned.stale:
-        return planned
-    steps = None if planned is None else planned.procedure.limit
-    return plan_complaint(library, board, complaint, shop_file=shop_file, steps=steps, report=report)
 
 
 def _jobs(library: Library, board: str) -> tuple[Job, ...]:

@@ -7,8 +7,10 @@ where they need it.
 
 from benchlore.press.belief import draw_belief
 from benchlore.press.coverage import draw_coverage
+from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
+from benchlore.press.money_pages import fund_html, quote_html
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.reliability import draw_reliability
@@ -16,7 +18,7 @@ from benchlore.press.sheets import sheet_pdf
 from benchlore.press.slips import slip_pdf
 from benchlore.press.soaks import draw_record, draw_sequential
 from benchlore.press.spreads import draw_spreads
-from benchlore.press.values import Belief, Covered, Figure, Forecasts, Spread
+from benchlore.press.values import Belief, Covered, Figure, Forecasts, Mark, Spread
 
 __all__ = [
     "Belief",
@@ -24,6 +26,7 @@ __all__ = [
     "Covered",
     "Figure",
     "Forecasts",
+    "Mark",
     "Picture",
     "ReportPage",
     "Section",
@@ -31,14 +34,17 @@ __all__ = [
     "Table",
     "draw_belief",
     "draw_coverage",
+    "draw_cumulative",
     "draw_gains",
     "draw_means",
     "draw_record",
     "draw_reliability",
     "draw_sequential",
     "draw_spreads",
+    "fund_html",
     "proof_html",
     "proof_page",
+    "quote_html",
     "report_html",
     "sheet_pdf",
     "slip_pdf",

@@ -14,6 +14,7 @@ import numpy as np
 from benchlore.model import FloatArray, Gate, Model, Work, pack
 from benchlore.procedure import STILL_THERE, Cost, Instance, Kind, Procedure
 from benchlore.shop import Shop
+from benchlore.units import decimals
 
 FORMAT: Final = "benchlore-page-bench"
 VERSION: Final = 1
@@ -84,6 +85,7 @@ def bench_data(model: Model, shop: Shop, instance: Instance, plan: Procedure | N
         "complaint": model.complaint,
         "shop": shop.name,
         "currency": shop.currency,
+        "decimals": decimals(shop.currency),
         "give_up": instance.give_up,
         "comeback": instance.comeback,
         "equipment": sorted(shop.equipment),

@@ -3,7 +3,7 @@
 from typing import Final
 
 from benchlore.book import Book
-from benchlore.library import Proved
+from benchlore.library import Passage, Proved
 from benchlore.press.belief import draw_belief
 from benchlore.press.coverage import draw_coverage
 from benchlore.press.drawing import Picture
@@ -29,7 +29,7 @@ def proof_page(proved: Proved) -> ReportPage:
     """What the page of a proof shows."""
     proof, book = proved.proof, proved.book
     pictures = _pictures(proof)
-    sections = [_section(part, pictures.get(part.topic)) for part in parts_of(proof)]
+    sections = [section_of(part, pictures.get(part.topic)) for part in parts_of(proof)]
     if proof.examples:
         sections.insert(-1, _examples(proof, book))
     return ReportPage(
@@ -56,7 +56,8 @@ def _facts(proved: Proved) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _section(part: Part, picture: Picture | None) -> Section:
+def section_of(part: Part | Passage, picture: Picture | None = None) -> Section:
+    """Set a part of a report."""
     return Section(
         heading=part.heading,
         paragraphs=tuple(map(tight, part.sentences)),

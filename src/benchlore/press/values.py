@@ -50,6 +50,18 @@ class Forecasts:
 
 
 @dataclass(frozen=True, slots=True)
+class Mark:
+    """A named place on an axis, such as a price."""
+
+    name: str
+    at: float
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be drawn."""
+        check_finite(self.name, self.at)
+
+
+@dataclass(frozen=True, slots=True)
 class Covered:
     """The coverage of a book after so many boards."""
 

@@ -1,5 +1,8 @@
 """What a procedure costs on another instance than its own: its steps found by name, every state walked."""
 
+import numpy as np
+
+from benchlore.procedure.arrays import IntArray
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import RETURN, ROOT, STILL_THERE, Policy, PolicyBuilder
 from benchlore.procedure.values import RELEASE, Kind, Procedure, Step
@@ -30,16 +33,31 @@ def policy_of(procedure: Procedure, instance: Instance) -> Policy:
     KeyError
         As :func:`expected_cost`.
     """
+    return unfolded(procedure, instance)[0]
+
+
+def unfolded(procedure: Procedure, instance: Instance) -> tuple[Policy, IntArray]:
+    """The tree of :func:`policy_of`, and the number of the step that each of its nodes is, ``(N,)``."""
     known = [_onwards(step, instance) for step in procedure.steps]
-    builder = PolicyBuilder()
+    builder, numbers = PolicyBuilder(), []
     stack = [(0, ROOT, 0)]
     while stack:
         number, parent, result = stack.pop()
         action, targets = known[number]
         node = builder.add(action, len(targets), parent, result)
+        numbers.append(number)
         onwards = [(target, node, k) for k, target in enumerate(targets) if target != RELEASE]
         stack += reversed(onwards)
-    return builder.build()
+    return builder.build(), np.array(numbers, dtype=np.int64)
+
+
+def unfolded_size(procedure: Procedure) -> int:
+    """How many nodes that tree has, without building it."""
+    sizes = [0] * len(procedure.steps)
+    for step in reversed(procedure.steps):
+        onwards = (target for target in step.branches.values() if target != RELEASE)
+        sizes[step.number] = 1 + sum(sizes[target] for target in onwards)
+    return sizes[0]
 
 
 def _onwards(step: Step, instance: Instance) -> tuple[int, tuple[int, ...]]:

@@ -4,6 +4,7 @@ Numbers are in SI base units (°C for temperatures), durations in minutes, chanc
 reader refuses what it cannot understand with a :class:`UnitError` that says what would be right.
 """
 
+from benchlore.units.amounts import decimal_amount, decimals, minor_unit
 from benchlore.units.chance import CHANCE_WORDS, parse_chance
 from benchlore.units.duration import format_duration, parse_duration
 from benchlore.units.errors import UnitError
@@ -21,10 +22,13 @@ __all__ = [
     "Span",
     "UnitError",
     "counted",
+    "decimal_amount",
+    "decimals",
     "example_of",
     "format_duration",
     "format_quantity",
     "format_span",
+    "minor_unit",
     "money",
     "parse_chance",
     "parse_duration",

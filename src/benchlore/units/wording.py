@@ -1,9 +1,17 @@
 """Amounts, shares and counts as sentences print them."""
 
+from decimal import Decimal
 
-def money(amount: float, currency: str) -> str:
-    """Print an amount with its currency: ``61.40 EUR``."""
-    return f"{round(amount, 2) + 0.0:,.2f} {currency}"  # no amount is printed as -0.00
+from benchlore.units.amounts import decimal_amount
+
+
+def money(amount: float | Decimal, currency: str) -> str:
+    """Print an amount with its currency, in whole minor units of it.
+
+    >>> money(61.4, "EUR"), money(1234.5, "JPY")
+    ('61.40 EUR', '1,234 JPY')
+    """
+    return f"{decimal_amount(amount, currency):,} {currency}"
 
 
 def share(probability: float) -> str:

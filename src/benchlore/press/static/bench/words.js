@@ -12,10 +12,24 @@ function fixed(number, digits) {
   return rounded.toFixed(digits);
 }
 
+/** An amount in minor units of its currency: the shortest decimal number that it prints as, a tie to the even digit. */
+function minor(amount, decimals) {
+  const text = String(Math.abs(amount));
+  const [whole, part = ""] = (text.includes("e") ? Math.abs(amount).toFixed(20) : text).split(".");
+  const kept = BigInt(whole + part.slice(0, decimals).padEnd(decimals, "0"));
+  const rest = part.slice(decimals);
+  const isPast = rest[0] > "5" || /^5\d*[1-9]/.test(rest);
+  const isTie = /^50*$/.test(rest);
+  return isPast || (isTie && kept % 2n === 1n) ? kept + 1n : kept;
+}
+
 /** An amount with its currency: `1,061.40 EUR`. */
-export function money(amount, currency) {
-  const [whole, cents] = fixed(amount, 2).replace(/^-0\.00$/, "0.00").split(".");
-  return `${whole.replace(/\B(?=(\d{3})+$)/g, ",")}.${cents} ${currency}`;
+export function money(amount, currency, decimals) {
+  const found = minor(amount, decimals);
+  const digits = String(found).padStart(decimals + 1, "0");
+  const whole = digits.slice(0, digits.length - decimals).replace(/\B(?=(\d{3})+$)/g, ",");
+  const part = decimals > 0 ? `.${digits.slice(-decimals)}` : "";
+  return `${amount < 0 && found > 0n ? "-" : ""}${whole}${part} ${currency}`;
 }
 
 /** A probability as a share; what is not zero never prints as 0 %, nor what is not one as 100 %. */
@@ -35,6 +49,7 @@ export class Words {
     this.model = model;
     this.texts = texts;
     this.currency = model.data.currency;
+    this.decimals = model.data.decimals;
     this.titles = new Map(model.data.faults.map((fault) => [fault.name, fault.title]));
     for (const each of [...model.checks, ...model.fixes]) this.titles.set(each.name, each.title);
   }
@@ -44,7 +59,7 @@ export class Words {
   }
 
   money(amount) {
-    return money(amount, this.currency);
+    return money(amount, this.currency, this.decimals);
   }
 
   fault(place) {

@@ -1,0 +1,183 @@
+"""Research and fund plans in passages."""
+
+from collections.abc import Iterator
+
+from benchlore.library.funding import Funded
+from benchlore.library.passages import Passage, table_of
+from benchlore.money import Research, Verdict
+from benchlore.units import counted, money, share
+
+MOST_ON_CURVE = 12
+
+
+def research_passages(research: Research, found: Verdict, currency: str) -> tuple[Passage, ...]:
+    """Tell whether research pays."""
+    rows = [
+        (str(year.year), f"{year.jobs:,.1f}", money(year.gain, currency), money(year.balance, currency))
+        for year in found.years
+    ]
+    head = ("year", "jobs", "gained", "balance, discounted")
+    return (
+        Passage("Does the research pay", tuple(_verdict(research, found, currency))),
+        Passage("Year by year", (), table_of(head, rows, "<>>>")),
+        Passage("What this takes for granted", (_assumed(research, currency),)),
+    )
+
+
+def _verdict(research: Research, found: Verdict, currency: str) -> Iterator[str]:
+    who = counted(round(research.shops), "shop")
+    word = "pays" if found.pays else "does not pay"
+    yield (
+        f"For {who} it {word}: {money(research.cost, currency)} now, "
+        f"{money(found.value + research.cost, currency)} gained over {counted(research.years, 'year')}, so "
+        f"{money(found.value, currency)} in all, discounted."
+    )
+    if found.least_shops is not None and found.least_jobs is not None:
+        yield (
+            f"It pays from {counted(found.least_shops, 'shop')} on, or from {found.least_jobs:,.1f} "
+            f"jobs a year "
+            f"over all shops."
+        )
+    else:
+        yield "It never pays: a job gains nothing, or there are none."
+    if found.most_hours is not None:
+        yield f"At most {found.most_hours:,.1f} h of research would pay for {who}."
+    if found.payback is not None:
+        yield f"What was spent has come back by the end of year {found.payback}."
+    yield (
+        f"With demand as uncertain as it is, it pays with a chance of {share(found.chance)}; nine times "
+        f"in ten it "
+        f"comes out between {money(found.low, currency)} and {money(found.high, currency)}."
+    )
+
+
+def _assumed(research: Research, currency: str) -> str:
+    return (
+        f"{research.hours:,.0f} h at {money(research.rate, currency)}; a job gains "
+        f"{money(research.gain, currency)}; {research.demand.mean:,.2f} jobs a year and shop, "
+        f"{share(research.fading)} fewer each year; money next year is worth {share(research.discount)} "
+        f"less. "
+        f"Gains count at the end of their year; every shop uses the book from the first day."
+    )
+
+
+def fund_passages(funded: Funded, currency: str) -> tuple[Passage, ...]:
+    """Tell a fund plan, what to do first."""
+    return (
+        _chosen(funded, currency),
+        _next(funded, currency),
+        _fees(funded, currency),
+        _curve(funded, currency),
+        _demand(funded),
+    )
+
+
+def _chosen(funded: Funded, currency: str) -> Passage:
+    terms, chosen = funded.terms, funded.chosen
+    rows = [
+        (
+            each.name,
+            "yes" if place in chosen.places else "no",
+            share(funded.often[place]),
+            money(each.cost, currency),
+            money(each.benefit, currency),
+        )
+        for place, each in enumerate(funded.candidates)
+    ]
+    told = (
+        f"{counted(len(chosen.places), 'candidate')} of {len(rows)} for {money(chosen.cost, currency)} of "
+        f"{money(terms.budget, currency)}: a benefit of {money(chosen.benefit, currency)} expected over "
+        f"{counted(terms.years, 'year')}."
+    )
+    sentences = [told]
+    if not chosen.places and rows:
+        cheapest = min(each.cost for each in funded.candidates)
+        sentences.append(f"Nothing can be had for that; the least fee is {money(cheapest, currency)}.")
+    poor = [each.name for each in funded.candidates if each.benefit <= each.cost and not each.must]
+    if poor:
+        sentences.append(f"Brings no more than it costs, so never chosen: {'; '.join(poor)}.")
+    if funded.conflicts:
+        sentences.append(
+            f"In {funded.conflicts} of {terms.draws} draws what must be funded did not fit the hours; "
+            f"they do not "
+            f"count."
+        )
+    sentences.append("'Drawn' is how often it is chosen when demand and hours are drawn again.")
+    return Passage(
+        "What to fund",
+        tuple(sentences),
+        table_of(("candidate", "fund", "drawn", "fee", "benefit"), rows, "<<>>>"),
+    )
+
+
+def _next(funded: Funded, currency: str) -> Passage:
+    names, beyond, now = [each.name for each in funded.candidates], funded.margin, set(funded.chosen.places)
+    sentences = []
+    if beyond.more is not None and beyond.then is not None:
+        then = set(beyond.then.places)
+        sentences.append(
+            f"From {money(beyond.more, currency)} on more can be had: {_listed(names, then - now)} comes in"
+            + (f", {_listed(names, now - then)} goes out" if now - then else "")
+            + f", for {money(beyond.then.benefit - funded.chosen.benefit, currency)} more benefit."
+        )
+    else:
+        sentences.append("No larger budget would buy more.")
+    if beyond.less is not None:
+        less = set(beyond.less.places)
+        back = f", {_listed(names, less - now)} comes in" if less - now else ""
+        sentences.append(
+            f"With less than {money(funded.chosen.cost, currency)}, {_listed(names, now - less)} falls "
+            f"first{back}: "
+            f"{money(funded.chosen.benefit - beyond.less.benefit, currency)} of benefit lost."
+        )
+    return Passage("With more or less money", tuple(sentences))
+
+
+def _listed(names: list[str], places: set[int]) -> str:
+    return "; ".join(names[place] for place in sorted(places)) or "nothing"
+
+
+def _fees(funded: Funded, currency: str) -> Passage:
+    rows = [
+        (
+            each.name,
+            each.who or "anybody",
+            f"{each.hours:,.0f} h",
+            money(low, currency),
+            "at no fee" if high is None else money(high, currency),
+        )
+        for each, (low, high) in zip(funded.candidates, funded.fees, strict=True)
+    ]
+    sentence = (
+        "From what the hours are worth to the most at which it would still be chosen, all else as it "
+        "is. Where "
+        "the second is below the first, there is no fee that suits both sides."
+    )
+    head = ("candidate", "who", "hours", "from", "to")
+    return Passage("What to offer", (sentence,), table_of(head, rows, "<<>>>"))
+
+
+def _curve(funded: Funded, currency: str) -> Passage:
+    step = max(1, len(funded.curve) // MOST_ON_CURVE)
+    shown = [*funded.curve[::step], funded.curve[-1]]
+    rows = [
+        (money(each.cost, currency), money(each.benefit, currency), str(len(each.places))) for each in shown
+    ]
+    head = ("for", "benefit", "candidates")
+    return Passage("Benefit against budget", (), table_of(head, list(dict.fromkeys(rows)), ">>>"))
+
+
+def _demand(funded: Funded) -> Passage:
+    rows = []
+    for row, own, others in zip(funded.rows, funded.own, funded.elsewhere, strict=True):
+        said = "" if own is None else f"{own.jobs} jobs, {own.a_year:.1f} a year"
+        events = ", ".join(f"{each.provider} {share(each.share)}" for each in others)
+        rows.append((row.name, f"{row.jobs:,.1f}", row.source, said, events))
+    sentence = (
+        "Jobs a year are what the plan counts with. What the library's own jobs say, and the share of each "
+        "provider's repair events that fall in the category, stand beside it and are not in the plan. "
+        "Compare "
+        "shares within a provider only."
+    )
+    head = ("candidate", "jobs a year", "source", "own jobs", "repair events")
+    return Passage("Where the demand comes from", (sentence,), table_of(head, rows, "<><<<"))

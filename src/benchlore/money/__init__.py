@@ -1,0 +1,67 @@
+"""Money: what to charge for a repair, which research to pay for, what to buy, whom to credit.
+
+May import ``proof`` and all that lies below it; does no input or output. It computes in floating point;
+amounts become decimal where they leave the program. ``docs/money.md`` has the formulae, their sources and
+what they assume.
+"""
+
+from benchlore.money.errors import AmountError, MoneyError
+from benchlore.money.fund import (
+    Candidate,
+    Chosen,
+    ConflictError,
+    Margin,
+    Pot,
+    choose,
+    curve,
+    highest_fee,
+    how_often,
+    margin,
+)
+from benchlore.money.job_costs import JobCosts, costs_of, job_costs
+from benchlore.money.quote import QUANTILES, AtRate, Offer, at_rates, break_even, expected_margin, offer
+from benchlore.money.research import (
+    Demand,
+    Research,
+    Verdict,
+    Year,
+    demand_from_jobs,
+    demand_from_quantiles,
+    verdict,
+)
+from benchlore.money.stopping import Decline, Stop, decline_rule
+
+__all__ = [
+    "QUANTILES",
+    "AmountError",
+    "AtRate",
+    "Candidate",
+    "Chosen",
+    "ConflictError",
+    "Decline",
+    "Demand",
+    "JobCosts",
+    "Margin",
+    "MoneyError",
+    "Offer",
+    "Pot",
+    "Research",
+    "Stop",
+    "Verdict",
+    "Year",
+    "at_rates",
+    "break_even",
+    "choose",
+    "costs_of",
+    "curve",
+    "decline_rule",
+    "demand_from_jobs",
+    "demand_from_quantiles",
+    "expected_margin",
+    "highest_fee",
+    "how_often",
+    "job_costs",
+    "margin",
+    "offer",
+    "verdict",
+]

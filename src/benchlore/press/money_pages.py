@@ -1,0 +1,76 @@
+"""Pages about money: what the terminal tells, with pictures."""
+
+from benchlore.library import Funded, Quoted, fund_passages, quote_passages
+from benchlore.press.cumulative import draw_cumulative
+from benchlore.press.drawing import Picture
+from benchlore.press.page import ReportPage, report_html
+from benchlore.press.proof_page import section_of
+from benchlore.press.values import Mark
+from benchlore.units import money
+
+
+def quote_html(quoted: Quoted) -> str:
+    """Set a quote as one HTML file with everything in it, fit to be printed."""
+    return report_html(quote_page(quoted))
+
+
+def quote_page(quoted: Quoted) -> ReportPage:
+    """What the page of a quote shows."""
+    passages = quote_passages(quoted)
+    pictures = {"What a job costs in cash": quote_picture(quoted)}
+    title = quoted.book.complaints[quoted.procedure.complaint].title
+    return ReportPage(
+        title=f"{title}: what to charge",
+        lead=(
+            f"For {quoted.book.board.title} at {quoted.shop.name}: what a job costs that follows the "
+            f"procedure, "
+            f"and the prices that cover it."
+        ),
+        sections=tuple(section_of(passage, pictures.get(passage.heading)) for passage in passages),
+        facts=(
+            ("Board", quoted.book.board.title),
+            ("Complaint", title),
+            ("Shop", quoted.shop.name),
+            ("An hour costs", money(quoted.shop.hour, quoted.shop.currency)),
+            ("Learned from", f"{quoted.jobs:,} recorded jobs"),
+        ),
+    )
+
+
+def quote_picture(quoted: Quoted) -> Picture:
+    """Draw what a job costs, with the asked price and those that pay."""
+    costs, last = quoted.costs, quoted.offers[-1]
+    marks = [Mark("asked for a repair", last.asked)]
+    if last.break_even is not None:
+        marks.append(Mark("pays on average from", last.break_even))
+    if last.price is not None:
+        marks.append(Mark("keeps the chance of a loss from", last.price))
+    points = list(zip(costs.cost.tolist(), costs.sums.tolist(), strict=True))
+    return draw_cumulative(points, marks, unit=quoted.shop.currency, title="What a job costs in cash")
+
+
+def fund_html(funded: Funded, currency: str) -> str:
+    """Set a fund plan as one HTML file with everything in it."""
+    pictures = {"Benefit against budget": fund_picture(funded, currency)}
+    return report_html(
+        ReportPage(
+            title="What to fund",
+            lead="Which research brings the shops most for the money, how sure that is, and what to offer.",
+            sections=tuple(
+                section_of(passage, pictures.get(passage.heading))
+                for passage in fund_passages(funded, currency)
+            ),
+            facts=(
+                ("Budget", money(funded.terms.budget, currency)),
+                ("Candidates", str(len(funded.candidates))),
+            ),
+        )
+    )
+
+
+def fund_picture(funded: Funded, currency: str) -> Picture:
+    """Draw the share of all that can be had against the budget."""
+    most = max((each.benefit for each in funded.curve), default=0.0)
+    points = [(each.cost, each.benefit / most) for each in funded.curve] if most > 0 else []
+    marks = [Mark("the budget", funded.terms.budget)]
+    return draw_cumulative(points, marks, unit=currency, title="Share of the benefit to be had for a budget")
