@@ -169,6 +169,13 @@ def test_jumpers_stand_beside_their_fault_with_cautions(pages):
     assert "Hot surface" in after[:400]
 
 
+def test_a_procedure_can_be_printed_on_both_papers(pages, files):
+    for paper in ("a4", "letter"):
+        path = f"boards/my-board/no-power/sheet-{paper}.pdf"
+        assert files[path].startswith(b"%PDF-")
+        assert f"sheet-{paper}.pdf" in set(led_to(pages[PROVEN]))
+
+
 def test_a_refused_book_is_listed_with_its_reasons(pages):
     text = text_of(pages["index.html"])
     assert "broken" in text

@@ -82,6 +82,8 @@ def test_only_the_changed_board_is_made(copy):
     assert pressed.made == ("other-board",)
     assert {path for path in after if before.get(path) != after[path]} == {
         "boards/other-board/no-power/index.html",
+        "boards/other-board/no-power/sheet-a4.pdf",  # both say that the book changed since
+        "boards/other-board/no-power/sheet-letter.pdf",
         "feed.xml",
         "index.html",
         "worker.js",
@@ -158,6 +160,16 @@ def test_complaints_without_a_procedure_are_listed_as_they_are(copy, tmp_path):
     planned = press(library, tmp_path / "bare", effort=Effort.QUICK)
     assert planned.unplanned == ()
     assert len(planned.made) == 2
+
+
+def test_a_procedure_with_a_step_that_the_book_lost_is_not_published(copy):
+    library, out = copy
+    edit(library, "my-board", "fuse-ohms:", "fuse-look:")
+    pressed = press(library, out, effort=None)
+    assert [board for board, _ in pressed.unplanned] == ["my-board"]
+    assert "boards/my-board/no-power/sheet-a4.pdf" not in files_in(out)
+    assert press(library, out).unplanned == ()
+    assert b"fuse-look" in files_in(out)[PAGE]
 
 
 def test_a_damaged_file_is_made_again(copy):

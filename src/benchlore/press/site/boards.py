@@ -8,6 +8,7 @@ from has changed.
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -44,7 +45,7 @@ class Wanted:
     """What is asked of every board.
 
     ``effort`` is how hard procedures that are missing are looked for, ``None`` where none is to be planned;
-    with ``renew`` those that are stale are planned anew too.
+    with ``renew`` those that are stale are planned anew too. ``today`` is the day that such plans bear.
     """
 
     library: Library
@@ -53,6 +54,7 @@ class Wanted:
     frame: Frame
     effort: Effort | None
     renew: bool
+    today: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +166,13 @@ def _planned(wanted: Wanted, board: str) -> Iterator[tuple[str, str]]:
                 yield complaint, NOT_PLANNED
             continue
         try:
-            plan_complaint(wanted.library, board, complaint, shop_file=wanted.shop_file, effort=wanted.effort)
+            plan_complaint(
+                wanted.library,
+                board,
+                complaint,
+                shop_file=wanted.shop_file,
+                effort=wanted.effort,
+                today=wanted.today,
+            )
         except (PlanningError, FileNotWritten) as error:
             yield complaint, str(error)

@@ -1,8 +1,8 @@
 """The files of one complaint: its page, its proof's page, and the model and the procedure as JSON."""
 
 import json
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
 
 from benchlore.library.pictures import BookPicture
 from benchlore.model import to_json as model_to_json
@@ -10,20 +10,31 @@ from benchlore.press.page_bench import page_bench
 from benchlore.press.place import Place, place_of
 from benchlore.press.procedure_drawing import draw_procedure
 from benchlore.press.proof_page import proof_page
+from benchlore.press.sheets import sheet_pdf
 from benchlore.press.site.entries import time_of
 from benchlore.press.site.needs import Needed, fault_notes, needed_by
-from benchlore.press.site.paths import board_page, complaint_folder, complaint_page, leading, picture_path
+from benchlore.press.site.paths import (
+    absolute,
+    board_page,
+    complaint_folder,
+    complaint_page,
+    leading,
+    picture_path,
+)
 from benchlore.press.site.set_page import set_page
 from benchlore.press.site.sources import ComplaintSource
 from benchlore.press.site.structured import how_to
 from benchlore.press.site.values import Frame, Head, Link
 from benchlore.press.text import person_line
+from benchlore.press.typesetting import Paper
 from benchlore.procedure import Procedure
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.proof import Topic, parts_of
 
 Pictures = Mapping[str, BookPicture]
 """Each picture of the book, by its file."""
+
+PAPERS: Final[Mapping[Paper, str]] = {"a4": "A4", "letter": "Letter"}
 
 NOT_PROVEN = (
     "Not proven yet: this procedure rests on what the book says and on the jobs that taught it; "
@@ -40,10 +51,33 @@ def complaint_files(frame: Frame, source: ComplaintSource, pictures: Pictures) -
     if source.planned is not None:
         files[f"{folder}/procedure.json"] = json_bytes(procedure_to_json(source.planned.procedure))
         links.append(Link(f"{folder}/procedure.json", "The procedure as JSON"))
+    for link, content in _sheets(frame, source, folder):
+        files[link.path] = content
+        links.append(link)
     if source.proved is not None:
         files[f"{folder}/proof.html"] = _proof(frame, source)
     files[complaint_page(board, name)] = _page(frame, source, pictures, links)
     return files
+
+
+def _sheets(frame: Frame, source: ComplaintSource, folder: str) -> Iterator[tuple[Link, bytes]]:
+    """Set the procedure's sheet on both papers; with an address, its code leads to the page."""
+    kept = source.paper
+    if kept is None:
+        return
+    page = complaint_page(source.book.board.name, source.complaint.name)
+    for paper, name in PAPERS.items():
+        content = sheet_pdf(
+            kept.book,
+            kept.procedure,
+            kept.proof,
+            shop=kept.shop,
+            base=absolute(frame.base, page) if frame.base else None,
+            paper=paper,
+            made=kept.planned,
+            stale=kept.stale,
+        )
+        yield Link(f"{folder}/sheet-{paper}.pdf", f"The procedure to print, on {name} (PDF)"), content
 
 
 def json_bytes(data: Any) -> bytes:

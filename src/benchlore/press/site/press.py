@@ -82,7 +82,7 @@ def press_site(  # noqa: PLR0913 what a caller may leave out has its name
     shop = sound_shop_of(library, shop_file)
     links = tuple(link for chapter in CHAPTERS for link in chapter.links(library))
     frame = Frame(library.title, library.licence, shop.name, library.site if base is None else base, links)
-    wanted = Wanted(library, shop, shop_file, frame, effort, renew)
+    wanted = Wanted(library, shop, shop_file, frame, effort, renew, now.astimezone(UTC).date())
     with site_folder(out) as folder:
         boards, made = _boards(wanted, folder, cores() if workers is None else workers, report)
         boards = {name: _dated(each, folder.manifest.boards.get(name), now) for name, each in boards.items()}

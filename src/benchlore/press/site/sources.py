@@ -11,6 +11,7 @@ from benchlore.library import (
     BookOverview,
     ComplaintKnown,
     ComplaintOverview,
+    KeptSheet,
     Knowledge,
     Library,
     NoPictureError,
@@ -21,6 +22,7 @@ from benchlore.library import (
     book_overview,
     kept_for,
     kept_proof,
+    kept_sheet,
     knowledge,
     learn_board,
     picture_of,
@@ -39,7 +41,7 @@ RARE = 0.02
 class ComplaintSource:
     """A complaint with its model, and its procedure and proof where there are any.
 
-    ``trouble`` says why there is no procedure.
+    ``paper`` is what the procedure's sheet is printed from. ``trouble`` says why there is no procedure.
     """
 
     book: Book
@@ -49,6 +51,7 @@ class ComplaintSource:
     known: ComplaintKnown
     model: Model
     planned: Planned | None
+    paper: KeptSheet | None
     proved: Proved | None
     trouble: str
 
@@ -96,8 +99,9 @@ def board_source(
     by_name = {each.name: each for each in known.complaints}
     complaints = []
     for each in stands.complaints:
-        planned = proved = None
+        planned = proved = paper = None
         try:
+            paper = kept_sheet(library, board, each.name, shop_file=shop_file)
             planned = kept_for(library, learned, each.name, shop)
         except NoProcedureError as error:
             trouble = troubles.get(each.name, str(error))
@@ -114,6 +118,7 @@ def board_source(
                 known=by_name[each.name],
                 model=learned.models[each.name],
                 planned=planned,
+                paper=paper,
                 proved=proved,
                 trouble=trouble,
             )
