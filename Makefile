@@ -5,14 +5,20 @@ VENV   := .venv
 BIN    := $(VENV)/bin
 PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test chromium lint format bench docs lock clean
+.PHONY: demo test chromium kernels lint format bench docs lock clean
 
 demo: $(VENV)/.runtime
 	$(BIN)/benchlore demo build/demo
 	$(BIN)/benchlore --library build/demo serve
 
-test: $(VENV)/.dev lint chromium
+test: $(VENV)/.dev chromium
+	$(MAKE) --no-print-directory -j2 lint kernels
 	$(BIN)/python -m pytest -n auto --dist loadfile
+
+# The engine's kernels, compiled once and kept in the package, instead of by each of the tests' processes.
+kernels: $(VENV)/.dev
+	rm -rf build/kernels
+	$(BIN)/benchlore demo build/kernels --effort quick > /dev/null
 
 # The browser that screens are tested in; only root can install it, and without it those tests are skipped.
 chromium:

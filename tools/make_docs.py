@@ -18,6 +18,7 @@ from typer.testing import CliRunner
 
 from benchlore.book import json_schema
 from benchlore.cli import app
+from benchlore.cli.app import ORDER
 from benchlore.cli.procedure_text import ProcedureText
 from benchlore.library import make_demo
 
@@ -44,7 +45,7 @@ def commands_page() -> str:
         EXIT_CODES,
         _help(),
     ]
-    for name in commands_of(app):
+    for name in sorted(commands_of(app), key=lambda name: ORDER.index(name[0])):
         parts += ["", f"## benchlore {' '.join(name)}", "", _help(*name)]
     return "\n".join(parts) + "\n"
 

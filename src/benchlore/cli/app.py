@@ -4,9 +4,10 @@ import io
 import os
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from benchlore import __version__
 from benchlore.cli.console import complain, say_json
@@ -37,8 +38,24 @@ EXPECTED = (
 )
 """What can go wrong outside the program; each composes its own message."""
 
+ORDER = (
+    *("init", "review", "draft", "intake", "demand"),
+    *("plan", "show", "next", "prove", "soak"),
+    *("sheet", "press", "bundle", "verify"),
+    *("quote", "research", "fund"),
+    *("serve", "account", "export", "schema", "demo"),
+)
+"""The commands as help lists them: in the order of the work."""
+
+
+class _InOrder(TyperGroup):
+    def list_commands(self, ctx: Any) -> list[str]:
+        return sorted(super().list_commands(ctx), key=ORDER.index)
+
+
 app = typer.Typer(
     name="benchlore",
+    cls=_InOrder,
     help="Compile bench knowledge into the cheapest troubleshooting procedure for this shop.",
     epilog="A library is found in the current folder or above; --library or BENCHLORE_LIBRARY names one.",
     no_args_is_help=True,
