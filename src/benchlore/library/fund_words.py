@@ -168,16 +168,17 @@ def _curve(funded: Funded, currency: str) -> Passage:
 
 
 def _demand(funded: Funded) -> Passage:
-    rows = []
+    rows, told = [], []
     for row, own, others in zip(funded.rows, funded.own, funded.elsewhere, strict=True):
-        said = "" if own is None else f"{own.jobs} jobs, {own.a_year:.1f} a year"
+        said = "" if own is None else f"{own.a_year:.1f} ({own.jobs} jobs)"
         events = ", ".join(f"{each.provider} {share(each.share)}" for each in others)
-        rows.append((row.name, f"{row.jobs:,.1f}", row.source, said, events))
+        rows.append((row.name, f"{row.jobs:,.1f}", said, events))
+        told.append(f"{row.name}: {row.source}.")
     sentence = (
         "Jobs a year are what the plan counts with. What the library's own jobs say, and the share of each "
         "provider's repair events that fall in the category, stand beside it and are not in the plan. "
         "Compare "
         "shares within a provider only."
     )
-    head = ("candidate", "jobs a year", "source", "own jobs", "repair events")
-    return Passage("Where the demand comes from", (sentence,), table_of(head, rows, "<><<<"))
+    head = ("candidate", "jobs a year", "own jobs a year", "repair events")
+    return Passage("Where the demand comes from", (*told, sentence), table_of(head, rows, "<><<"))
