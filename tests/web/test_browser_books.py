@@ -8,6 +8,7 @@ from web_browser import SCREENS, check_screen, tab_to
 from benchlore.library import book_text, plan_complaint
 
 PHONE = SCREENS[0]
+QUOTE = "/books/my-board/no-power/quote"
 
 
 @pytest.fixture
@@ -17,7 +18,7 @@ def library(library):
     return library
 
 
-@pytest.mark.parametrize("path", ["/books", "/books/my-board", "/books/my-board/edit"])
+@pytest.mark.parametrize("path", ["/books", "/books/my-board", "/books/my-board/edit", QUOTE])
 def test_a_screen_is_accessible_and_fits(pages, screen, path):
     page = pages.open(path, screen)
     assert page.inner_text("h1")

@@ -5,7 +5,8 @@ import re
 import pytest
 
 from benchlore.jobs import Job, Store
-from benchlore.library import book_text, plan_complaint
+from benchlore.library import book_text, kept_quote, plan_complaint
+from benchlore.units import decimal_amount, money
 
 
 @pytest.fixture
@@ -83,6 +84,25 @@ def test_one_book_leads_to_its_procedure_on_paper(planned, client):
         assert answer.headers["content-disposition"] == 'inline; filename="my-board-no-power.pdf"'
         assert answer.content.startswith(b"%PDF-")
     assert client.get("/books/my-board/no-power/sheet.pdf?paper=a3").status_code == 422
+
+
+def test_what_to_charge_is_told_of_the_kept_procedure_and_says_what_changed_since(planned, client):
+    address = "/books/my-board/no-power/quote"
+    assert f'href="{address}"' in client.get("/books/my-board").text
+    said = text_of(client.get(address))
+    offer = kept_quote(planned, "my-board", "no-power").offers[0]
+    assert money(decimal_amount(offer.break_even, "EUR", up=True), "EUR") in said
+    assert "Back to the book" in said
+    assert "Changed since" not in said
+    with Store.open(planned.store) as store:
+        store.add([Job("Quay", "1", "my-board", "no-power", fault="c5-short")])
+    assert "Changed since it was planned the recorded jobs" in text_of(client.get(address))
+
+
+def test_what_to_charge_for_nothing_says_how_to_plan(client):
+    answer = client.get("/books/my-board/no-power/quote")
+    assert answer.status_code == 404
+    assert "benchlore plan my-board no-power" in answer.text
 
 
 def test_one_book_counts_confirmed_jobs(planned, client):

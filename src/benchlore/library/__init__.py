@@ -128,7 +128,7 @@ from benchlore.library.progress import Report, silent
 from benchlore.library.proving import Other, Proved, kept_proof, prove_complaint
 from benchlore.library.public import Public, make_public
 from benchlore.library.quote_words import quote_passages
-from benchlore.library.quoting import Quoted, Terms, quote_complaint
+from benchlore.library.quoting import Quoted, Terms, kept_quote, quote_complaint
 from benchlore.library.recorded import (
     FixStep,
     FoundJobs,
@@ -336,6 +336,7 @@ __all__ = [
     "kept_plan",
     "kept_procedure",
     "kept_proof",
+    "kept_quote",
     "kept_sheet",
     "knowledge",
     "learn_board",

@@ -9,7 +9,7 @@ from benchlore.jobs import Entry, OpenJob, Outcome, Retest
 from benchlore.library.asking import Asked
 from benchlore.library.bench import Bench
 from benchlore.model import Model
-from benchlore.procedure import Kind
+from benchlore.procedure import Kind, worth_of
 from benchlore.shop import Shop
 
 Counting: TypeAlias = Literal["hands-on", "waiting", "stopped"]
@@ -201,6 +201,11 @@ class JobView:
     def last(self) -> int:
         """The place of the last entry; 0 where there is none."""
         return len(self.entries)
+
+    @property
+    def price(self) -> float:
+        """What is asked for a repair, in the shop's currency: the worth of the finished repair."""
+        return worth_of(self.model, self.shop)
 
     @property
     def stop(self) -> bool:

@@ -6,7 +6,7 @@ from typing import Final
 
 from benchlore.book import Book
 from benchlore.library.folder import Library
-from benchlore.library.planning import Planned, fresh_procedure
+from benchlore.library.planning import Planned, fresh_procedure, kept_procedure
 from benchlore.library.progress import Report, silent
 from benchlore.model import Model
 from benchlore.money import AtRate, Decline, JobCosts, Offer, at_rates, decline_rule, job_costs, offer
@@ -39,7 +39,8 @@ class Quoted:
     """A quote: the costs of a job, and each way of charging with where to decline.
 
     ``offers[0]`` charges nothing for a return, ``offers[1]``, if there is one, the diagnostic fee;
-    ``declines`` are their rules. ``rates`` is the last offer under other hourly rates.
+    ``declines`` are their rules. ``rates`` is the last offer under other hourly rates. ``stale`` names what
+    has changed since the procedure was planned.
     """
 
     book: Book
@@ -50,6 +51,7 @@ class Quoted:
     offers: tuple[Offer, ...]
     declines: tuple[Decline | None, ...]
     rates: tuple[AtRate, ...]
+    stale: tuple[str, ...] = ()
 
 
 def quote_complaint(
@@ -70,7 +72,21 @@ def quote_complaint(
     AmountError
         If a price, a fee or a chance makes no sense.
     """
-    planned = fresh_procedure(library, board, complaint, shop_file=shop_file, report=report)
+    return _quoted(fresh_procedure(library, board, complaint, shop_file=shop_file, report=report), terms)
+
+
+def kept_quote(library: Library, board: str, complaint: str, *, shop_file: Path | None = None) -> Quoted:
+    """Say what to charge by the procedure that is kept, stale or not; nothing is planned.
+
+    Raises
+    ------
+    NoBookError, BookRefusedError, NoComplaintError, ShopRefusedError, NoProcedureError
+        As for a kept procedure.
+    """
+    return _quoted(kept_procedure(library, board, complaint, shop_file=shop_file), Terms())
+
+
+def _quoted(planned: Planned, terms: Terms) -> Quoted:
     procedure, shop = planned.procedure, planned.shop
     instance = priced(planned.model, shop, procedure)
     costs = job_costs(procedure, instance, seed=terms.seed)
@@ -90,6 +106,7 @@ def quote_complaint(
         ),
         declines=tuple(decline_rule(procedure, instance, price=asked, fee=each) for each in fees),
         rates=at_rates(_at_other_rates(planned, terms.seed), fee=fees[-1], asked=asked),
+        stale=planned.stale,
     )
 
 

@@ -33,6 +33,7 @@ def quote_page(quoted: Quoted) -> ReportPage:
             ("Shop", quoted.shop.name),
             ("An hour costs", money(quoted.shop.hour, quoted.shop.currency)),
             ("Learned from", f"{quoted.jobs:,} recorded jobs"),
+            *((("Changed since it was planned", ", ".join(quoted.stale)),) if quoted.stale else ()),
         ),
     )
 

@@ -24,13 +24,14 @@ from benchlore.library import (
     book_overview,
     kept_plan,
     kept_proof,
+    kept_quote,
     kept_sheet,
     knowledge,
     overview,
     review_book,
     sheet_of,
 )
-from benchlore.press import proof_html, sheet_pdf
+from benchlore.press import proof_html, quote_html, sheet_pdf
 from benchlore.press.densities import check_shown
 from benchlore.press.procedure_drawing import Drawing, draw_procedure
 from benchlore.web.guard import HEADERS
@@ -106,8 +107,19 @@ def book(request: Request, board: str) -> HTMLResponse:
 @router.get("/books/{board}/{complaint}/proof")
 def proof(request: Request, board: str, complaint: str) -> HTMLResponse:
     """Show the kept proof: a page of its own, with its own style and no scripts at all."""
-    text = request.app.state.proof_pages.html(kept_proof(_library(request), board, complaint))
-    # The page stands alone wherever it is published; only here is there a book to go back to.
+    return _by_itself(
+        request.app.state.proof_pages.html(kept_proof(_library(request), board, complaint)), board
+    )
+
+
+@router.get("/books/{board}/{complaint}/quote")
+def what_to_charge(request: Request, board: str, complaint: str) -> HTMLResponse:
+    """Show what to charge by the kept procedure, as a page of its own."""
+    return _by_itself(quote_html(kept_quote(_library(request), board, complaint)), board)
+
+
+def _by_itself(text: str, board: str) -> HTMLResponse:
+    """Answer with a page that elsewhere stands alone; only here has it a book to go back to."""
     back = f'<p><a href="/books/{quote(board)}">Back to the book</a></p>'
     text = BODY.sub(lambda found: f"{found[0]}\n{back}", text, count=1)
     return HTMLResponse(text, headers={"Content-Security-Policy": policy_of(text)})
