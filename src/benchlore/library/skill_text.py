@@ -116,7 +116,7 @@ def _links(tokens: Sequence[Token]) -> list[SkillLink]:
 def _headings(tokens: Sequence[Token]) -> list[Heading]:
     """Give every heading a place of its own; the page's title is the only heading of level 1."""
     found: list[Heading] = []
-    taken: set[str] = set()
+    taken = {"main"}  # every page has that already
     for start, inside, end in zip(tokens, tokens[1:], tokens[2:], strict=False):
         if start.type != "heading_open":
             continue

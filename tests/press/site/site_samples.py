@@ -58,6 +58,24 @@ def hostile(text):
     )
 
 
+SOURCE = "https://handbook.example/ohm"
+SKILL = f"""---
+skill: 1
+title: 'Measuring {EVIL.replace("'", "")}'
+licence: CC-BY-SA-4.0
+sources:
+  - {{title: A handbook, address: "{SOURCE}"}}
+people:
+  ines: {{name: Ines Okafor, roles: [writing], orcid: 0000-0002-1825-0097}}
+hazards: [mains]
+---
+
+## Main
+
+Read {EVIL} and [the other page](zero.md#main), or [here](#main).
+"""
+
+
 def make_library(folder):
     """Make the library; the board ``my-board`` has jobs, a procedure and a proof."""
     library = init_library(folder, title="Quay bench & friends", board="my-board")
@@ -69,6 +87,10 @@ def make_library(folder):
         (library.books / board).mkdir()
         (library.books / board / "book.yaml").write_text(text)
     (library.books / "harbour-3" / "top side.svg").write_text(PICTURE)
+    library.skills.mkdir(exist_ok=True)
+    (library.skills / "ohms.md").write_text(SKILL.replace("#main)", "#main-2)"))
+    (library.skills / "zero.md").write_text(SKILL.replace("#main)", "#main-2)").replace("zero.md", "ohms.md"))
+    (library.skills / "broken.md").write_text("## No head\n")
     rng = np.random.default_rng(1)
     with Store.open(library.store) as store:
         store.add([job(f"{k}", str(rng.choice(list(FAULTS)))) for k in range(18)])

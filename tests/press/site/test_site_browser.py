@@ -16,6 +16,8 @@ SCREENS = [
     (COMPLAINT, Screen(1280, "dark")),
     ("boards/harbour-3/no-power/index.html", Screen(390, "light")),
     ("boards/my-board/no-power/proof.html", Screen(1280, "light")),
+    ("skills/ohms.html", Screen(390, "light")),
+    ("credits.html", Screen(390, "dark")),
 ]
 
 

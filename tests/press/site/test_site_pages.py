@@ -13,9 +13,9 @@ import jsonschema
 import pytest
 from lxml import etree
 from page_reading import elements, ids, is_outside, led_to, loaded, parsed, place_of
-from site_samples import EVIL, NOW, files_in
+from site_samples import EVIL, NOW, SOURCE, files_in
 
-from benchlore.book import GENERAL_CAUTION
+from benchlore.book import CAUTIONS, GENERAL_CAUTION, Hazard
 from benchlore.library import kept_procedure, sheet_of
 from benchlore.press.site.structured import iso_duration, main_way
 
@@ -67,7 +67,11 @@ def test_every_expected_page_is_there(pages):
         "boards/my-board/index.html",
         PROVEN,
         "boards/my-board/no-power/proof.html",
+        "credits.html",
         "index.html",
+        "skills.html",
+        "skills/ohms.html",
+        "skills/zero.html",
     ]
 
 
@@ -114,11 +118,13 @@ def test_nothing_is_asked_for_from_elsewhere(pages, files):
             assert not re.search(rb"url\(|@import|https?:", content), path
 
 
-def test_links_that_leave_lead_to_licences_alone(pages):
+def test_links_that_leave_lead_to_licences_sources_and_people_alone(pages):
     for tree in pages.values():
         away = {address for address in led_to(tree) if is_outside(address)}
         assert {a for a in away if not a.startswith("https://quay.example/lib/")} <= {
-            "https://spdx.org/licenses/CC-BY-SA-4.0.html"
+            "https://spdx.org/licenses/CC-BY-SA-4.0.html",
+            "https://orcid.org/0000-0002-1825-0097",
+            SOURCE,
         }
 
 
@@ -134,6 +140,21 @@ def test_people_are_credited_on_every_page_about_a_board(pages):
     assert all(
         "Your name (investigation, writing)" in text_of(pages[path]) for path in pages if "my-board" in path
     )
+
+
+def test_a_skill_is_told_with_cautions_sources_and_people(pages):
+    text = text_of(pages["skills/ohms.html"])
+    assert "Ines Okafor (writing)" in text
+    assert "A handbook" in text
+    assert CAUTIONS[Hazard.MAINS] in text
+    assert all("skills.html" in " ".join(led_to(tree)) for tree in pages.values())
+
+
+def test_credits_name_roles_by_the_standard_and_count_the_jobs_of_shops_that_are_not_named(pages):
+    text = text_of(pages["credits.html"])
+    assert "Ines Okafor ORCID iD: https://orcid.org/0000-0002-1825-0097" in text
+    assert "Writing – original draft" in text
+    assert "Shops that are not named: 18 jobs" in text
 
 
 def test_an_attack_in_a_book_is_text_on_every_page(pages, files):

@@ -13,6 +13,7 @@ from benchlore.library import Library
 from benchlore.press.page import colours_css, shared_file
 from benchlore.press.page_bench import bench_script
 from benchlore.press.site.feed import feed
+from benchlore.press.site.further import credit_files, credit_links, skill_files, skill_links
 from benchlore.press.site.offline import web_manifest
 from benchlore.press.site.paths import (
     BENCH_SCRIPT,
@@ -103,6 +104,8 @@ def offline_files(site: Site) -> Mapping[str, bytes]:
 
 CHAPTERS: Final = (
     Chapter("start", no_links, start_page),
+    Chapter("skills", skill_links, lambda site: skill_files(site.frame, site.library)),
+    Chapter("credits", credit_links, lambda site: credit_files(site.frame, site.library)),
     Chapter("feed", no_links, feed_file),
     Chapter("looks", no_links, looks),
     Chapter("offline", no_links, offline_files),

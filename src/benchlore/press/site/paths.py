@@ -10,6 +10,8 @@ from urllib.parse import quote
 START: Final = "index.html"
 FEED: Final = "feed.xml"
 SITEMAP: Final = "sitemap.xml"
+SKILLS: Final = "skills.html"
+CREDITS: Final = "credits.html"
 UNPLAIN: Final = re.compile("[^a-z0-9]+")
 LOOKS: Final = "looks/site.css"
 WORKER: Final = "worker.js"
@@ -40,6 +42,11 @@ def complaint_folder(board: str, complaint: str) -> str:
 def complaint_page(board: str, complaint: str) -> str:
     """Return a complaint's page."""
     return f"{complaint_folder(board, complaint)}/index.html"
+
+
+def skill_page(name: str) -> str:
+    """Return a skills page's page; beside its neighbours, whose files lead to each other by name."""
+    return f"skills/{name}.html"
 
 
 def picture_path(board: str, name: str, content: bytes) -> str:
