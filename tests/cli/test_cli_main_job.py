@@ -62,6 +62,10 @@ def test_review_finds_nothing_to_remark(run, in_demo):
         "shop": [],
         "halden-t4": [],
         "tornvik-mc2": [],
+        "skills/board-cleaning": [],
+        "skills/resistance-to-ground": [],
+        "skills/soaking": [],
+        "skills/visual-inspection": [],
     }
 
 

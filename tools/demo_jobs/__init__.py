@@ -5,3 +5,8 @@ follow from the program that reads them. ``booktext`` reads a fault book, ``trut
 that differs from it, ``bench`` works through jobs in that world, ``pen`` writes numbers, dates and names the
 way people do, ``wide`` and ``long`` lay them out as tables.
 """
+
+import os
+
+# openpyxl writes other bytes where lxml is there.
+os.environ["OPENPYXL_LXML"] = "False"
