@@ -2,36 +2,9 @@
 
 import pytest
 
+from soak_book import BOOK, SUPERVISOR
+
 BOARD = "ferrol-p1"
-BOOK = """
-book: 1
-board: {name: Ferrol P1 main board, device: Ferrol P1 pump controller}
-licence: CC0-1.0
-currency: EUR
-conditions: {interval: {at: restart log, states: [irregular, fixed]}}
-checks:
-  rhythm:
-    title: Even intervals?
-    reads: interval
-    how: Ask.
-    results: [even, uneven]
-    takes: 0 min
-    shows: {fixed: {even: 90 %}, irregular: {even: 10 %}}
-    from record: {even: fixed, uneven: others}
-faults:
-  timer: {title: Supervisor hears nothing, causes: {interval: {fixed: 95 %}}, about every: 3 min}
-  joint: {title: Cracked joint, about every: 40 min}
-fixes:
-  wire-timer: {title: Wire the supervisor, cures: {timer: 90 %}, how: Solder., takes: 10 min}
-  reflow-joint: {title: Reflow the joint, cures: {joint: 80 %}, how: Flux., takes: 10 min}
-complaints:
-  restarts:
-    title: Restarts by itself
-    intermittent: {about every: 25 min}
-    retest: {takes: 3 min, soak: 60 min, cautions: [lithium]}
-    worth: 120
-    seen: {boards: 20, faults: {timer: 8, joint: 10}}
-"""
 
 
 @pytest.fixture
@@ -40,7 +13,7 @@ def pumps(run, tmp_path, monkeypatch):
     assert run("init", folder, "--board", BOARD).code == 0
     (folder / "books" / BOARD / "book.yaml").write_text(BOOK)
     log = folder / "restarts.log"
-    log.write_text("".join(f"2026-11-26 10:{3 * k:02}:{k % 3:02} boot\n" for k in range(12)))
+    log.write_text(SUPERVISOR)
     monkeypatch.chdir(folder)
     return folder
 

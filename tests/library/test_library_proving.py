@@ -6,10 +6,9 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest, Store
+from benchlore.jobs import Store
 from benchlore.library import (
     NoProofError,
     Other,
@@ -19,43 +18,16 @@ from benchlore.library import (
     prove_complaint,
 )
 from benchlore.proof import Settings, Split, Way
+from finished_jobs import finished_jobs
 
 QUICKLY = Settings(folds=3, draws=3)
-FAULTS = {
-    "c5-short": ("replace-c5", 4.0, 0.2),
-    "u2-dead": ("replace-u2", 2200.0, 0.2),
-    "f1-open": ("replace-f1", 2100.0, 2e6),
-}
-
-
-def bench_jobs(count, shop="Quay"):
-    """Jobs as a bench does them: both resistances, then the fix that they point at."""
-    rng = np.random.default_rng(1)
-    return [_job(f"{k}", str(rng.choice(list(FAULTS))), shop) for k in range(count)]
-
-
-def _job(number, fault, shop):
-    fix, rail, fuse = FAULTS[fault]
-    readings = (Reading("rail-ohms", 0, value=rail), Reading("fuse-ohms", 1, value=fuse))
-    return Job(
-        shop,
-        number,
-        "my-board",
-        "no-power",
-        readings=readings,
-        attempts=(Attempt(fix, 2, Retest.GONE),),
-        outcome=Outcome.REPAIRED,
-        fault=fault,
-        hands_on=90.0,
-        waiting=0.0,
-    )
 
 
 @pytest.fixture
 def busy(library):
     """The library with thirty jobs."""
     with Store.open(library.store) as store:
-        store.add(bench_jobs(30))
+        store.add(finished_jobs(30))
     return library
 
 
@@ -70,7 +42,7 @@ def test_a_proof_is_kept_until_something_changes(busy):
     assert kept.stale == ()
     assert kept.proof.replay.of(Way.BENCH).more.low > 0
     with Store.open(busy.store) as store:
-        store.add(bench_jobs(1, shop="Hill"))
+        store.add(finished_jobs(1, shop="Hill"))
     assert kept_proof(busy, "my-board", "no-power").stale == ("the recorded jobs",)
 
 
@@ -146,7 +118,7 @@ def test_a_version_that_cannot_be_read_is_refused_before_any_work(busy, tmp_path
 
 def test_shops_can_be_held_out(busy):
     with Store.open(busy.store) as store:
-        store.add(bench_jobs(10, shop="Hill"))
+        store.add(finished_jobs(10, shop="Hill"))
     proof = proven(busy, settings=replace(QUICKLY, split=Split.SHOP)).proof
     assert sorted(part.name for part in proof.parts) == ["Hill", "Quay"]
 

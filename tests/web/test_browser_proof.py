@@ -4,46 +4,24 @@ import base64
 import re
 from hashlib import sha256
 
-import numpy as np
 import pytest
 from starlette.testclient import TestClient
 from web_browser import check_screen, served
 
-from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest, Store
+from benchlore.jobs import Store
 from benchlore.library import init_library, prove_complaint
 from benchlore.proof import Settings
 from benchlore.web import create_app
+from finished_jobs import finished_jobs
 
-FAULTS = {
-    "c5-short": ("replace-c5", 4.0, 0.2),
-    "u2-dead": ("replace-u2", 2200.0, 0.2),
-    "f1-open": ("replace-f1", 2100.0, 2e6),
-}
 PROOF = "/books/my-board/no-power/proof"
-
-
-def bench_job(number, fault):
-    fix, rail, fuse = FAULTS[fault]
-    return Job(
-        "Quay",
-        number,
-        "my-board",
-        "no-power",
-        readings=(Reading("rail-ohms", 0, value=rail), Reading("fuse-ohms", 1, value=fuse)),
-        attempts=(Attempt(fix, 2, Retest.GONE),),
-        outcome=Outcome.REPAIRED,
-        fault=fault,
-        hands_on=90.0,
-        waiting=0.0,
-    )
 
 
 @pytest.fixture(scope="module")
 def proven(tmp_path_factory):
     library = init_library(tmp_path_factory.mktemp("proven") / "library", title="Quay", board="my-board")
-    rng = np.random.default_rng(1)
     with Store.open(library.store) as store:
-        store.add([bench_job(f"{k}", str(rng.choice(list(FAULTS)))) for k in range(18)])
+        store.add(finished_jobs(18))
     prove_complaint(library, "my-board", "no-power", settings=Settings(folds=3, draws=2), workers=1)
     return library
 

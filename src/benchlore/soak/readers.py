@@ -1,5 +1,6 @@
 """Readers of a record's lines: what all share, and the reader of logs."""
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -33,7 +34,7 @@ class LogLook:
     bits: int | None = None
 
 
-class Reader:
+class Reader(ABC):
     """Reads lines of one form into what is gathered; of dates that leave it open, into two readings."""
 
     def __init__(self, form: Form, look: LogLook, now: datetime | None) -> None:
@@ -47,9 +48,9 @@ class Reader:
         self.untimed_line: int | None = None
         self.ambiguous = ""
 
+    @abstractmethod
     def read(self) -> RestartRecord:
         """Read all lines."""
-        raise NotImplementedError
 
     def stamp(self, text: str, line: int) -> tuple[Moments, int] | None:
         """Find the time of a line; what has none is counted, what has one of another form is refused."""

@@ -2,38 +2,16 @@
 
 from datetime import UTC, datetime
 
-import numpy as np
-
-from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest, Store
+from benchlore.jobs import Store
 from benchlore.library import init_library, prove_complaint
 from benchlore.press.site import press_site
 from benchlore.proof import Settings
+from finished_jobs import finished_jobs
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 LATER = datetime(2026, 4, 1, 12, tzinfo=UTC)
-FAULTS = {
-    "c5-short": ("replace-c5", 4.0, 0.2),
-    "u2-dead": ("replace-u2", 2200.0, 0.2),
-    "f1-open": ("replace-f1", 2100.0, 2e6),
-}
 EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)> & \\u2028"
 PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 300"><rect width="400" height="300" fill="#fff"/></svg>'
-
-
-def job(number, fault):
-    fix, rail, fuse = FAULTS[fault]
-    return Job(
-        "Quay",
-        number,
-        "my-board",
-        "no-power",
-        readings=(Reading("rail-ohms", 0, value=rail), Reading("fuse-ohms", 1, value=fuse)),
-        attempts=(Attempt(fix, 2, Retest.GONE),),
-        outcome=Outcome.REPAIRED,
-        fault=fault,
-        hands_on=90.0,
-        waiting=0.0,
-    )
 
 
 def hostile(text):
@@ -91,9 +69,8 @@ def make_library(folder):
     (library.skills / "ohms.md").write_text(SKILL.replace("#main)", "#main-2)"))
     (library.skills / "zero.md").write_text(SKILL.replace("#main)", "#main-2)").replace("zero.md", "ohms.md"))
     (library.skills / "broken.md").write_text("## No head\n")
-    rng = np.random.default_rng(1)
     with Store.open(library.store) as store:
-        store.add([job(f"{k}", str(rng.choice(list(FAULTS)))) for k in range(18)])
+        store.add(finished_jobs(18))
     prove_complaint(library, "my-board", "no-power", settings=Settings(folds=2, draws=2), workers=1)
     return library
 
