@@ -63,14 +63,14 @@ def test_steps_that_came_went_or_lead_elsewhere_are_named():
     assert step_difference(old, old) is None
     new = (Named("Rail", "9"), Named("Cell", "4"), Named("Cell", "5"), Named("Reflow", "3"))
     found = step_difference(old, new)
-    assert (found.added, found.removed, found.altered) == (("Cell", "Cell"), ("Coil",), ("Rail",))
-    assert step_difference(old, (old[1], old[0], old[2])).altered == ("the order alone",)
+    assert (found.added, found.removed, found.altered) == (("Cell (2 times)",), ("Coil",), ("Rail",))
+    assert step_difference(old, (old[1], old[0], old[2])).after == "their order alone"
 
 
 @pytest.mark.parametrize("field", ["model", "proof", "text"])
 def test_a_change_that_no_list_names_is_told_all_the_same(field):
     (found,) = differences(**{field: "other"})
-    assert found.altered
+    assert found.after
 
 
 def test_no_change_makes_no_edition_and_keeps_the_dates():

@@ -29,8 +29,8 @@ FIGURES: Final = {
 LISTS: Final = {"faults": "Faults", "checks": "Checks", "fixes": "Fixes", "setups": "Setups"}
 DIGESTS: Final = {
     "proof": ("Proof", "made anew"),
-    "text": ("Complaint", "what the book says of it was altered"),
-    "model": ("What is known", "other chances, learned from the book and from jobs"),
+    "text": ("Complaint", "other words in the book"),
+    "model": ("What is known", "computed anew: other chances, times or prices"),
 }
 """What is told of these where only a digest differs."""
 
@@ -77,22 +77,27 @@ def named_difference(topic: str, old: Mapping[str, Named], new: Mapping[str, Nam
 
 
 def step_difference(old: Sequence[Named], new: Sequence[Named]) -> Difference | None:
-    """Say which steps came, went, or lead elsewhere, by titles; one that stands twice can come twice."""
+    """Say which steps came, went, or go on otherwise, by titles."""
     before, after = Counter(each.title for each in old), Counter(each.title for each in new)
     kept = before.keys() & after.keys()
     led = {title: _leads(old, title) != _leads(new, title) for title in kept}
     found = Difference(
         "Steps",
-        before=f"{len(old):,}",
-        after=f"{len(new):,}",
-        added=tuple((after - before).elements()),
-        removed=tuple((before - after).elements()),
+        before=f"{len(old):,}" if len(old) != len(new) else "",
+        after=f"{len(new):,}" if len(old) != len(new) else "",
+        added=tuple(_times(after - before)),
+        removed=tuple(_times(before - after)),
         altered=tuple(title for title in after if before[title] == after[title] and led[title]),
     )
     if found.added or found.removed or found.altered:
         return found
     in_order = [each.title for each in old] == [each.title for each in new]
-    return None if in_order else replace(found, altered=("the order alone",))
+    return None if in_order else replace(found, after="their order alone")
+
+
+def _times(steps: Counter[str]) -> Iterator[str]:
+    for title, times in steps.items():
+        yield title if times == 1 else f"{title} ({times} times)"
 
 
 def _leads(steps: Sequence[Named], title: str) -> Counter[str]:
@@ -114,7 +119,7 @@ def _boards(
 def _board(name: str, old: BoardNoted, new: BoardNoted) -> BoardChange:
     said = [Difference("Title", old.title, new.title)] if old.title != new.title else []
     if not said and old.text != new.text:
-        said.append(Difference("Board", altered=("places, pictures, people, licence or names",)))
+        said.append(Difference("Board", after="places, pictures, people, licence or names"))
     return BoardChange(
         name,
         new.title,
@@ -149,5 +154,5 @@ def _differences(old: ComplaintNoted, new: ComplaintNoted) -> tuple[Difference, 
     found += [each for each in (*lists, step_difference(old.steps, new.steps)) if each is not None]
     for field, (topic, words) in DIGESTS.items():
         if getattr(old, field) != getattr(new, field):
-            found.append(Difference(topic, altered=(words,)))
+            found.append(Difference(topic, after=words))
     return tuple(found)

@@ -29,7 +29,10 @@ Number = Annotated[int, Field(ge=1, le=10**9)]
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One thing that changed: a figure ``before`` and ``after``, or titles that came, went, were altered."""
+    """One thing that changed: a figure ``before`` and ``after``, or titles that came, went, were altered.
+
+    ``after`` alone says in words what no list names.
+    """
 
     topic: str
     before: str = ""

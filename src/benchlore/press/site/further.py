@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from benchlore.book import CAUTIONS
-from benchlore.library import Library, Skill, credits_of, skill_names, skills_of
+from benchlore.library import Library, Skill, credits_of, skills_of
 from benchlore.press.site.noted import Named, digest_of
 from benchlore.press.site.paths import CREDITS, SKILLS, skill_page
 from benchlore.press.site.set_page import set_page
@@ -14,7 +14,7 @@ from benchlore.units import counted
 
 def skill_links(library: Library) -> tuple[Link, ...]:
     """Lead to the skills pages, where there are any."""
-    return (Link(SKILLS, "Skills"),) if skill_names(library) else ()
+    return (Link(SKILLS, "Skills"),) if skills_of(library) else ()
 
 
 def skill_files(frame: Frame, library: Library) -> Mapping[str, bytes]:
