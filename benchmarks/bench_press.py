@@ -86,7 +86,7 @@ def make_library(folder: Path, books: int, plans: int) -> Library:
     """Make a library of so many books, from so many seeds."""
     library = init_library(folder, title="Bench library", board="board-0000")
     for number in range(books):
-        path = library.book_file(name_of(number))
+        path = library.books / name_of(number) / "book.yaml"
         path.parent.mkdir(exist_ok=True)
         path.write_text(book_text(number, number % plans), encoding="utf-8")
     return library
