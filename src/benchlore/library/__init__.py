@@ -23,6 +23,7 @@ from benchlore.library.allowing import Allowed, public_names
 from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bag import MOST_BYTES, BagTrouble, Checked, check_bag, unsafe_reason, write_bag
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
+from benchlore.library.credit_words import credit_csv, credit_passages
 from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
 from benchlore.library.curing import CureRate, cure_rates
 from benchlore.library.demo import DemoMade, make_demo
@@ -154,6 +155,16 @@ from benchlore.library.researching import OwnDemand, gain_of, own_demand
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
+from benchlore.library.sharing import (
+    By,
+    Contributor,
+    CreditedBoard,
+    CreditedComplaint,
+    CreditReport,
+    CreditTerms,
+    Gave,
+    share_credit,
+)
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
 from benchlore.library.skill_text import Heading, SkillLink, SkillText, skill_text
 from benchlore.library.skills import Basis, ReadSkill, Skill, read_skill, skill_names, skill_of, skills_of
@@ -205,6 +216,7 @@ __all__ = [
     "BookText",
     "BookUnsoundError",
     "BundleRefusedError",
+    "By",
     "CandidatesRefusedError",
     "Cell",
     "CheckKnown",
@@ -215,8 +227,13 @@ __all__ = [
     "ComplaintKnown",
     "ComplaintOverview",
     "Contribution",
+    "Contributor",
     "CostRange",
     "Counting",
+    "CreditReport",
+    "CreditTerms",
+    "CreditedBoard",
+    "CreditedComplaint",
     "CreditedPerson",
     "CreditedShop",
     "Credits",
@@ -233,6 +250,7 @@ __all__ = [
     "FoundJobs",
     "FundTerms",
     "Funded",
+    "Gave",
     "Heading",
     "JobLine",
     "JobView",
@@ -317,6 +335,8 @@ __all__ = [
     "companion_of",
     "conflict_said",
     "cost_text",
+    "credit_csv",
+    "credit_passages",
     "credits_of",
     "cure_rates",
     "diff_of",
@@ -367,6 +387,7 @@ __all__ = [
     "review_library",
     "review_text",
     "save_book",
+    "share_credit",
     "sheet_of",
     "shown_of",
     "silent",
