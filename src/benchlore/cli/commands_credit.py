@@ -1,5 +1,6 @@
 """The commands about what a library has brought, and by whom."""
 
+from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -7,10 +8,18 @@ import typer
 
 from benchlore.cli import credit_text
 from benchlore.cli.app import AsJson, ShopFile, app, library_of
-from benchlore.cli.commands_money import Seed, refuse_no_folder
+from benchlore.cli.commands_money import PageFile, Seed, refuse_no_folder
 from benchlore.cli.console import progress_shown, say, say_json
 from benchlore.cli.proof_text import passage_lines
-from benchlore.library import By, CreditTerms, credit_csv, credit_passages, share_credit
+from benchlore.library import (
+    By,
+    CreditTerms,
+    credit_csv,
+    credit_passages,
+    impact_passages,
+    share_credit,
+    weigh_impact,
+)
 from benchlore.library.folder import sound_shop_of
 from benchlore.money import pot_of
 from benchlore.notation import write_atomic
@@ -62,3 +71,36 @@ def credit(
         say_json(credit_text.credit_document(shared))
         return
     say(passage_lines(credit_passages(shared))[1:])
+
+
+@app.command()
+def impact(
+    context: typer.Context,
+    boards: Boards = None,
+    since: Annotated[
+        datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], metavar="DAY", help="Led jobs opened on that day or later."),
+    ] = None,
+    shop: ShopFile = None,
+    seed: Seed = 1,
+    page: PageFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say what the books have brought: boards, hours and money, for who pays for them.
+
+    Jobs led by the app beside those done the bench's own way; where there are too few, what is missing.
+    """
+    refuse_no_folder(page)
+    day: date | None = None if since is None else since.date()
+    with progress_shown(quiet=as_json) as report:
+        weighed = weigh_impact(
+            library_of(context), boards or (), since=day, shop_file=shop, seed=seed, report=report
+        )
+    if page is not None:
+        from benchlore.press import impact_html  # noqa: PLC0415 drawing takes long to import
+
+        write_atomic(page, impact_html(weighed))
+    if as_json:
+        say_json(credit_text.impact_document(weighed))
+        return
+    say(passage_lines(impact_passages(weighed))[1:])

@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from benchlore.library import CreditReport
+from benchlore.library import CreditReport, ImpactReport, Saving, Tally
+from benchlore.proof import Estimate
 from benchlore.units import decimal_amount
 
 
@@ -55,3 +56,68 @@ def credit_document(report: CreditReport) -> dict[str, Any]:
             for board in report.boards
         ],
     }
+
+
+def impact_document(report: ImpactReport) -> dict[str, Any]:
+    """What books have brought as JSON data; what cannot be said is null."""
+    return {
+        "shop": report.shop,
+        "currency": report.currency,
+        "since": report.since,
+        "seed": report.seed,
+        "boards": list(report.boards),
+        "led": _tally(report.led),
+        "own_way": _tally(report.own),
+        "measured": _saving(report.measured, report.currency),
+        "expected": _saving(report.expected, report.currency),
+        "undated": report.undated,
+        "complaints": [
+            {
+                "board": each.board,
+                "complaint": each.complaint,
+                "led": _tally(each.led),
+                "own_way": _tally(each.own),
+                "compared": each.is_compared,
+                "replayed": _saving(each.replayed, report.currency),
+                "proven": each.is_proven,
+                "changed_since_proof": list(each.stale),
+            }
+            for each in report.complaints
+        ],
+    }
+
+
+def _tally(tally: Tally) -> dict[str, Any]:
+    return {
+        "jobs": tally.jobs,
+        "repaired": tally.repaired,
+        "came_back": tally.came_back,
+        "returned": tally.returned,
+        "ruined": tally.ruined,
+        "timed": tally.timed,
+        "hours": tally.hours,
+    }
+
+
+def _saving(found: Saving | None, currency: str) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    cash = found.money
+    return {
+        "jobs": found.jobs,
+        "beside": found.beside,
+        "timed": found.timed,
+        "more_repaired": _interval(found.repaired),
+        "hours_saved": None if found.hours is None else _interval(found.hours),
+        "money_saved": None
+        if cash is None
+        else {
+            "value": decimal_amount(cash.value, currency),
+            "low": decimal_amount(cash.low, currency),
+            "high": decimal_amount(cash.high, currency),
+        },
+    }
+
+
+def _interval(found: Estimate) -> dict[str, float]:
+    return {"value": found.value, "low": found.low, "high": found.high}

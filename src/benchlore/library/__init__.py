@@ -92,6 +92,7 @@ from benchlore.library.folder import (
 )
 from benchlore.library.fund_words import fund_passages, research_passages
 from benchlore.library.funding import Funded, FundTerms, capacity_of, plan_fund
+from benchlore.library.impact_words import impact_passages
 from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
     Cell,
@@ -103,6 +104,7 @@ from benchlore.library.knowledge import (
     StateCurve,
     knowledge,
 )
+from benchlore.library.measuring import ComplaintImpact, ImpactReport, Saving, Tally, weigh_impact
 from benchlore.library.overview import (
     BookOverview,
     ComplaintOverview,
@@ -224,6 +226,7 @@ __all__ = [
     "Clock",
     "Close",
     "Companion",
+    "ComplaintImpact",
     "ComplaintKnown",
     "ComplaintOverview",
     "Contribution",
@@ -252,6 +255,7 @@ __all__ = [
     "Funded",
     "Gave",
     "Heading",
+    "ImpactReport",
     "JobLine",
     "JobView",
     "KeptPlan",
@@ -302,6 +306,7 @@ __all__ = [
     "Reviewed",
     "Role",
     "Saved",
+    "Saving",
     "Sessions",
     "Sheet",
     "SheetColumn",
@@ -323,6 +328,7 @@ __all__ = [
     "Suspect",
     "Taken",
     "TakenIn",
+    "Tally",
     "Terms",
     "Tried",
     "Unread",
@@ -350,6 +356,7 @@ __all__ = [
     "gain_of",
     "go_on_said",
     "held_back_said",
+    "impact_passages",
     "init_library",
     "jobs_csv",
     "kept_for",
@@ -405,6 +412,7 @@ __all__ = [
     "take_in_demand",
     "take_on",
     "unsafe_reason",
+    "weigh_impact",
     "why_said",
     "write_bag",
 ]

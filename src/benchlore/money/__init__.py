@@ -19,6 +19,7 @@ from benchlore.money.fund import (
     how_often,
     margin,
 )
+from benchlore.money.impact import Pair, combined, more_repaired, saved
 from benchlore.money.job_costs import JobCosts, costs_of, job_costs
 from benchlore.money.payout import divided, pot_of
 from benchlore.money.quote import QUANTILES, AtRate, Offer, at_rates, break_even, expected_margin, offer
@@ -57,6 +58,7 @@ __all__ = [
     "Margin",
     "MoneyError",
     "Offer",
+    "Pair",
     "Pot",
     "Research",
     "Shares",
@@ -68,6 +70,7 @@ __all__ = [
     "choose",
     "coalition_costs",
     "coalitions_of",
+    "combined",
     "cost_of_declining",
     "costs_of",
     "covered_among",
@@ -82,8 +85,10 @@ __all__ = [
     "how_often",
     "job_costs",
     "margin",
+    "more_repaired",
     "offer",
     "pot_of",
+    "saved",
     "shapley_values",
     "shares_with_a_key",
     "summed",
