@@ -40,3 +40,15 @@ def test_credit_is_shared_and_the_pot_is_paid(run, recorded):
 def test_what_makes_no_sense_is_refused(run, library, arguments, said):
     ran = run("credit", *arguments)
     assert (ran.code, said in ran.err) == (1, True), ran.err
+
+
+def test_impact_says_what_is_missing(run, recorded):
+    ran = run("impact", "--since", "2026-01-31", "--page", "impact.html")
+    assert ran.code == 0, ran.err
+    assert "No finished job opened since 2026-01-31 was led step by step." in ran.out
+    assert "What is missing" in (recorded / "impact.html").read_text(encoding="utf-8")
+    assert max(map(len, ran.out.splitlines())) <= 80
+    data = run("impact", "my-board", "--json").data
+    assert (data["measured"], data["expected"], data["own_way"]["jobs"]) == (None, None, 15)
+    assert run("impact", "--since", "yesterday").code == 2
+    assert run("impact", "no-board").code == 1

@@ -6,9 +6,10 @@ from datetime import UTC, date, datetime
 import pytest
 
 from benchlore.jobs import Draft, EntryKind, OpenJob, Outcome, Store
-from benchlore.library import NoBookError, impact_passages, weigh_impact
+from benchlore.library import NoBookError, impact_passages, prove_complaint, weigh_impact
 from benchlore.library.impact_words import UNKNOWN
 from benchlore.press import impact_html
+from benchlore.proof import Settings, Way
 from finished_jobs import finished_jobs
 
 NOW = datetime(2026, 3, 1, 9, tzinfo=UTC)
@@ -111,3 +112,21 @@ def test_the_page_has_all_of_it_and_an_unknown_board_is_refused(recorded):
     assert "bench hours saved" in html
     with pytest.raises(NoBookError):
         weigh_impact(recorded, ["no-board"])
+
+
+def test_a_kept_proof_says_what_the_procedure_would_have_saved(library):
+    with Store.open(library.store) as store:
+        store.add(finished_jobs(30))
+    proved = prove_complaint(library, "my-board", "no-power", settings=Settings(folds=3, draws=3), workers=1)
+    bench = proved.proof.replay.of(Way.BENCH)
+    report = weigh_impact(library)
+    assert report.measured is None
+    assert report.expected.jobs == bench.jobs == 30
+    assert report.expected.hours.value == pytest.approx(30 * bench.more_minutes.value / 60)
+    assert report.expected.money.low == pytest.approx(30 * bench.more.low)
+    text = text_of(report)
+    assert "Not measured, but replayed: the 30 recorded jobs" in text
+    assert "no proof is kept" not in text
+    with Store.open(library.store) as store:
+        store.add(finished_jobs(1, shop="Hill"))
+    assert "changed since the proof was made: the recorded jobs" in text_of(weigh_impact(library))

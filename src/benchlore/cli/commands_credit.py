@@ -8,7 +8,7 @@ import typer
 
 from benchlore.cli import credit_text
 from benchlore.cli.app import AsJson, ShopFile, app, library_of
-from benchlore.cli.commands_money import PageFile, Seed, refuse_no_folder
+from benchlore.cli.commands_money import Seed, refuse_no_folder
 from benchlore.cli.console import progress_shown, say, say_json
 from benchlore.cli.proof_text import passage_lines
 from benchlore.library import (
@@ -26,7 +26,7 @@ from benchlore.notation import write_atomic
 from benchlore.procedure import Effort
 
 Boards = Annotated[
-    list[str] | None, typer.Argument(metavar="[BOARD]...", help="Boards; all, where none is named.")
+    list[str] | None, typer.Argument(metavar="[BOARD]", help="Boards; all, where none is named.")
 ]
 
 
@@ -83,12 +83,15 @@ def impact(
     ] = None,
     shop: ShopFile = None,
     seed: Seed = 1,
-    page: PageFile = None,
+    page: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write it as a page to print there too.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say what the books have brought: boards, hours and money, for who pays for them.
+    """Say what the books have brought: boards repaired, hours and money saved.
 
-    Jobs led by the app beside those done the bench's own way; where there are too few, what is missing.
+    For those who pay for them. Jobs led by the app stand beside those done the bench's own way; where there
+    are too few of either, it says what is missing.
     """
     refuse_no_folder(page)
     day: date | None = None if since is None else since.date()
