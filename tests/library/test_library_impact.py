@@ -130,3 +130,15 @@ def test_a_kept_proof_says_what_the_procedure_would_have_saved(library):
     with Store.open(library.store) as store:
         store.add(finished_jobs(1, shop="Hill"))
     assert "changed since the proof was made: the recorded jobs" in text_of(weigh_impact(library))
+
+
+def test_a_loss_is_called_a_loss(library):
+    jobs = finished_jobs(12)
+    with Store.open(library.store) as store:
+        store.add(jobs)
+        for k, job in enumerate(jobs[:8]):
+            ended = Outcome.RETURNED if k < 4 else Outcome.REPAIRED
+            lead(store, replace(job, number=f"led-{k}", hands_on=120.0 + k, outcome=ended, fault=None))
+    text = text_of(weigh_impact(library))
+    assert "4.0 fewer were repaired than would have been (95 %: " in text
+    assert "4.5 bench hours lost (95 %: " in text

@@ -1,7 +1,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchlore.money import AmountError, divided, pot_of
@@ -13,6 +13,7 @@ def test_hamilton_s_seats():
     assert [int(each) for each in divided(Decimal(36), people, tuple("abcdef"), "JPY")] == [10, 9, 7, 5, 4, 1]
 
 
+@settings(max_examples=60)
 @given(
     st.lists(st.floats(0, 1e6), min_size=1, max_size=12).filter(lambda shares: sum(shares) > 0),
     st.integers(1, 10**9),

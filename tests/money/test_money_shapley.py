@@ -59,11 +59,13 @@ def test_the_security_council():
     np.testing.assert_allclose(shares[5:], 4 / 2145, atol=1e-12)
 
 
+@settings(max_examples=30)
 @given(games())
 def test_shares_sum_to_what_all_are_worth(values):
     assert shapley_values(values).sum() == pytest.approx(values[-1], abs=1e-9)
 
 
+@settings(max_examples=30)
 @given(games(), games())
 def test_shares_add_up_over_games(one, other):
     np.testing.assert_allclose(
@@ -71,6 +73,7 @@ def test_shares_add_up_over_games(one, other):
     )
 
 
+@settings(max_examples=30)
 @given(games(3), st.integers(0, 3))
 def test_who_brings_nothing_has_no_share(values, place):
     masks = np.arange(16)
@@ -78,6 +81,7 @@ def test_who_brings_nothing_has_no_share(values, place):
     assert shapley_values(values[rest])[place] == pytest.approx(0.0, abs=1e-9)
 
 
+@settings(max_examples=30)
 @given(games())
 def test_who_brings_the_same_has_the_same_share(values):
     swapped = np.array([(m & ~3) | ((m & 1) << 1) | ((m & 2) >> 1) for m in range(16)])
@@ -85,6 +89,7 @@ def test_who_brings_the_same_has_the_same_share(values):
     assert shares[0] == pytest.approx(shares[1], abs=1e-9)
 
 
+@settings(max_examples=30)
 @given(games())
 def test_in_a_game_that_never_loses_by_a_player_no_share_is_below_zero(values):
     values = rising(values)

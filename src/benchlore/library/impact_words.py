@@ -43,11 +43,11 @@ def _saving(found: Saving, currency: str) -> Iterator[str]:
         yield "Hours and money cannot be told: too few jobs have their minutes on record."
         return
     yield (
-        f"Over {counted(found.timed, 'led job')} {_less(found.hours, _hours, 'bench hours')}, and "
+        f"Over {counted(found.timed, 'led job')} {_less(found.hours, _tenths, 'bench hours')}, and "
         f"{_less(found.money, _cash(currency), '')} in all."
     )
-    if not found.money.excludes_zero:
-        yield "The interval holds zero: from so few jobs it may be nothing, or a loss."
+    if not (found.repaired.excludes_zero and found.hours.excludes_zero and found.money.excludes_zero):
+        yield "Where an interval holds zero, it may be chance and no gain at all."
 
 
 def _boards(found: Estimate) -> str:
@@ -55,7 +55,7 @@ def _boards(found: Estimate) -> str:
     value, low, high = abs(found.value), found.low, found.high
     if found.value < 0:
         low, high = -high, -low
-    return f"{value:,.1f} {word} were repaired than would have been (95 %: {low:,.1f} to {high:,.1f})"
+    return f"{value:,.1f} {word} were repaired than would have been (95 %: {_tenths(low)} to {_tenths(high)})"
 
 
 def _less(found: Estimate, told: Callable[[float], str], unit: str) -> str:
@@ -67,8 +67,8 @@ def _less(found: Estimate, told: Callable[[float], str], unit: str) -> str:
     return f"{what} {word} (95 %: {told(low)} to {told(high)})"
 
 
-def _hours(value: float) -> str:
-    return f"{value:,.1f}"
+def _tenths(value: float) -> str:
+    return f"{round(value, 1) + 0.0:,.1f}"  # never -0.0
 
 
 def _cash(currency: str) -> Callable[[float], str]:
@@ -78,7 +78,7 @@ def _cash(currency: str) -> Callable[[float], str]:
 def _complaints(report: ImpactReport) -> Passage:
     rows = [
         (
-            f"{each.board}, {each.complaint}",
+            f"{each.title}, {each.board}",
             f"{each.led.jobs:,}",
             _share(each.led.repaired, each.led.jobs),
             f"{each.own.jobs:,}",
@@ -104,7 +104,7 @@ def _model(report: ImpactReport) -> Passage:
         f"Not measured, but replayed: the {counted(found.jobs, 'recorded job')} whose minutes are "
         f"known, each by a procedure made without it, against what the bench did: {_boards(found.repaired)}."
     )
-    hours = _less(found.hours, _hours, "bench hours")
+    hours = _less(found.hours, _tenths, "bench hours")
     return Passage(heading, (replayed, f"{hours}, and {_less(found.money, _cash(report.currency), '')}."))
 
 
@@ -121,7 +121,7 @@ def _missing(report: ImpactReport) -> Passage:
 
 
 def _lacks(each: ComplaintImpact) -> Iterator[str]:
-    name = f"{each.board}, {each.complaint}"
+    name = f"{each.title}, {each.board}"
     if not each.is_compared:
         yield (
             f"{name}: {counted(each.led.jobs, 'led job')} and {each.own.jobs:,} done the bench's own way; "
