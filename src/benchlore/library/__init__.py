@@ -23,6 +23,7 @@ from benchlore.library.allowing import Allowed, public_names
 from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bag import MOST_BYTES, BagTrouble, Checked, check_bag, unsafe_reason, write_bag
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
+from benchlore.library.credit_words import credit_csv, credit_passages
 from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
 from benchlore.library.curing import CureRate, cure_rates
 from benchlore.library.demo import DemoMade, make_demo
@@ -91,6 +92,7 @@ from benchlore.library.folder import (
 )
 from benchlore.library.fund_words import fund_passages, research_passages
 from benchlore.library.funding import Funded, FundTerms, capacity_of, plan_fund
+from benchlore.library.impact_words import impact_passages
 from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
     Cell,
@@ -102,6 +104,7 @@ from benchlore.library.knowledge import (
     StateCurve,
     knowledge,
 )
+from benchlore.library.measuring import ComplaintImpact, ImpactReport, Saving, Tally, weigh_impact
 from benchlore.library.overview import (
     BookOverview,
     ComplaintOverview,
@@ -154,6 +157,16 @@ from benchlore.library.researching import OwnDemand, gain_of, own_demand
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
+from benchlore.library.sharing import (
+    By,
+    Contributor,
+    CreditedBoard,
+    CreditedComplaint,
+    CreditReport,
+    CreditTerms,
+    Gave,
+    share_credit,
+)
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
 from benchlore.library.skill_text import Heading, SkillLink, SkillText, skill_text
 from benchlore.library.skills import Basis, ReadSkill, Skill, read_skill, skill_names, skill_of, skills_of
@@ -205,6 +218,7 @@ __all__ = [
     "BookText",
     "BookUnsoundError",
     "BundleRefusedError",
+    "By",
     "CandidatesRefusedError",
     "Cell",
     "CheckKnown",
@@ -212,11 +226,17 @@ __all__ = [
     "Clock",
     "Close",
     "Companion",
+    "ComplaintImpact",
     "ComplaintKnown",
     "ComplaintOverview",
     "Contribution",
+    "Contributor",
     "CostRange",
     "Counting",
+    "CreditReport",
+    "CreditTerms",
+    "CreditedBoard",
+    "CreditedComplaint",
     "CreditedPerson",
     "CreditedShop",
     "Credits",
@@ -233,7 +253,9 @@ __all__ = [
     "FoundJobs",
     "FundTerms",
     "Funded",
+    "Gave",
     "Heading",
+    "ImpactReport",
     "JobLine",
     "JobView",
     "KeptPlan",
@@ -284,6 +306,7 @@ __all__ = [
     "Reviewed",
     "Role",
     "Saved",
+    "Saving",
     "Sessions",
     "Sheet",
     "SheetColumn",
@@ -305,6 +328,7 @@ __all__ = [
     "Suspect",
     "Taken",
     "TakenIn",
+    "Tally",
     "Terms",
     "Tried",
     "Unread",
@@ -317,6 +341,8 @@ __all__ = [
     "companion_of",
     "conflict_said",
     "cost_text",
+    "credit_csv",
+    "credit_passages",
     "credits_of",
     "cure_rates",
     "diff_of",
@@ -330,6 +356,7 @@ __all__ = [
     "gain_of",
     "go_on_said",
     "held_back_said",
+    "impact_passages",
     "init_library",
     "jobs_csv",
     "kept_for",
@@ -367,6 +394,7 @@ __all__ = [
     "review_library",
     "review_text",
     "save_book",
+    "share_credit",
     "sheet_of",
     "shown_of",
     "silent",
@@ -384,6 +412,7 @@ __all__ = [
     "take_in_demand",
     "take_on",
     "unsafe_reason",
+    "weigh_impact",
     "why_said",
     "write_bag",
 ]

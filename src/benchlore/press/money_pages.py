@@ -1,6 +1,13 @@
 """Pages about money: what the terminal tells, with pictures."""
 
-from benchlore.library import Funded, Quoted, fund_passages, quote_passages
+from benchlore.library import (
+    Funded,
+    ImpactReport,
+    Quoted,
+    fund_passages,
+    impact_passages,
+    quote_passages,
+)
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.page import ReportPage, report_html
@@ -75,3 +82,19 @@ def fund_picture(funded: Funded, currency: str) -> Picture:
     points = [(each.cost, each.benefit / most) for each in funded.curve] if most > 0 else []
     marks = [Mark("the budget", funded.terms.budget)]
     return draw_cumulative(points, marks, unit=currency, title="Share of the benefit to be had for a budget")
+
+
+def impact_html(report: ImpactReport) -> str:
+    """Set what books have brought as one HTML file, a page to print for who pays."""
+    return report_html(
+        ReportPage(
+            title="What the books have brought",
+            lead="Boards repaired instead of given up, bench hours and money, with what is not known yet.",
+            sections=tuple(section_of(passage, None) for passage in impact_passages(report)),
+            facts=(
+                ("Boards", ", ".join(report.boards)),
+                ("Shop", report.shop),
+                ("Led jobs", "all" if report.since is None else f"opened since {report.since.isoformat()}"),
+            ),
+        )
+    )
