@@ -11,23 +11,31 @@ from benchlore.cli.console import progress_shown, say, say_json
 from benchlore.cli.proof_text import passage_lines
 from benchlore.cli.text import two_ends
 from benchlore.library import (
+    EquipTerms,
     FundTerms,
     Terms,
     capacity_of,
+    equip_passages,
     fund_passages,
     gain_of,
+    mix_of,
     own_demand,
     plan_fund,
     quote_complaint,
     quote_passages,
     research_passages,
+    value_instruments,
 )
 from benchlore.library.folder import sound_shop_of
 from benchlore.money import AmountError, Demand, Research, demand_from_quantiles, verdict
 from benchlore.notation import FileNotWritten, write_atomic
+from benchlore.procedure import Effort
 
 PageFile = Annotated[
     Path | None, typer.Option("--page", metavar="FILE", help="Write a page with pictures there too.")
+]
+Workers = Annotated[
+    int | None, typer.Option(metavar="N", help="Processes at work; all cores if left out.", min=1)
 ]
 Seed = Annotated[int, typer.Option(metavar="N", help="Equal seeds give equal figures.", min=0)]
 
@@ -207,3 +215,54 @@ def fund(
         say_json(money_text.fund_document(funded, owner.currency))
         return
     say(passage_lines(fund_passages(funded, owner.currency))[1:])
+
+
+@app.command()
+def equip(
+    context: typer.Context,
+    board: Annotated[
+        list[str] | None,
+        typer.Option("--board", metavar="BOARD", help="Count this board's jobs only; may be repeated."),
+    ] = None,
+    jobs: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--jobs", metavar="BOARD/COMPLAINT=N", help="Jobs a year instead of the records; may be repeated."
+        ),
+    ] = None,
+    prices: Annotated[
+        Path | None,
+        typer.Option("--prices", metavar="FILE", help="A CSV or XLSX table: equipment, price, years."),
+    ] = None,
+    years: Annotated[
+        int,
+        typer.Option(metavar="N", help="Years that equipment lasts, if the table has none.", min=1, max=100),
+    ] = 5,
+    discount: Discount = 5.0,
+    effort: Annotated[Effort, typer.Option(help="How hard to look for each procedure.")] = Effort.NORMAL,
+    workers: Workers = None,
+    shop: ShopFile = None,
+    seed: Seed = 1,
+    as_json: AsJson = False,
+) -> None:
+    """Say what each instrument or skill that the shop lacks would save.
+
+    The complaints that the shop sees in a year are planned with what it has and with one thing more, with two
+    and with all that they could use. Prices say what pays and when the money is back.
+    """
+    library = library_of(context)
+    terms = EquipTerms(
+        boards=tuple(board or ()),
+        jobs=mix_of(jobs or ()),
+        prices=prices,
+        years=years,
+        discount=discount / 100,
+        effort=effort,
+        seed=seed,
+    )
+    with progress_shown(quiet=as_json) as report:
+        values = value_instruments(library, shop_file=shop, terms=terms, workers=workers, report=report)
+    if as_json:
+        say_json(money_text.equip_document(values))
+        return
+    say([f"for {values.shop.name}", *passage_lines(equip_passages(values))])

@@ -5,6 +5,7 @@ amounts become decimal where they leave the program. ``docs/money.md`` has the f
 what they assume.
 """
 
+from benchlore.money.equipment import Purchase, Return, Use, Yearly, purchased, yearly
 from benchlore.money.errors import AmountError, MoneyError
 from benchlore.money.fund import (
     Candidate,
@@ -45,10 +46,14 @@ __all__ = [
     "MoneyError",
     "Offer",
     "Pot",
+    "Purchase",
     "Research",
+    "Return",
     "Stop",
+    "Use",
     "Verdict",
     "Year",
+    "Yearly",
     "at_rates",
     "break_even",
     "choose",
@@ -63,5 +68,7 @@ __all__ = [
     "job_costs",
     "margin",
     "offer",
+    "purchased",
     "verdict",
+    "yearly",
 ]
