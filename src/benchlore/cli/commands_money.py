@@ -13,11 +13,15 @@ from benchlore.cli.text import two_ends
 from benchlore.library import (
     EquipTerms,
     FundTerms,
+    LearningTerms,
     Terms,
     capacity_of,
     equip_passages,
     fund_passages,
+    fund_rows,
     gain_of,
+    learning_curve,
+    learning_passages,
     mix_of,
     own_demand,
     plan_fund,
@@ -239,7 +243,7 @@ def equip(
         typer.Option(metavar="N", help="Years that equipment lasts, if the table has none.", min=1, max=100),
     ] = 5,
     discount: Discount = 5.0,
-    effort: Annotated[Effort, typer.Option(help="How hard to look for each procedure.")] = Effort.NORMAL,
+    effort: Annotated[Effort, typer.Option(help="How hard to look for each procedure.")] = Effort.QUICK,
     workers: Workers = None,
     shop: ShopFile = None,
     seed: Seed = 1,
@@ -266,3 +270,81 @@ def equip(
         say_json(money_text.equip_document(values))
         return
     say([f"for {values.shop.name}", *passage_lines(equip_passages(values))])
+
+
+@app.command()
+def learning(
+    context: typer.Context,
+    board: Annotated[str, typer.Argument(metavar="BOARD", help="A board, with a book or without.")],
+    complaint: ComplaintName,
+    hours: Annotated[
+        float | None,
+        typer.Option("--hours-per-board", metavar="H", help="Hours a board takes; else as recorded.", min=0),
+    ] = None,
+    rate: Annotated[
+        float | None, typer.Option(metavar="AMOUNT", help="What an hour costs; else the shop's.", min=0)
+    ] = None,
+    jobs: Annotated[
+        float | None, typer.Option(metavar="N", help="Jobs a year at a shop; else by its records.", min=0)
+    ] = None,
+    shops: Annotated[float, typer.Option(metavar="N", help="Shops that would use it.", min=0)] = 1.0,
+    years: Years = 5,
+    discount: Discount = 5.0,
+    worth: Annotated[
+        float | None,
+        typer.Option(metavar="AMOUNT", help="Worth of a repair, for a device without a book.", min=0),
+    ] = None,
+    like: Annotated[
+        list[str] | None,
+        typer.Option("--like", metavar="BOARD", help="A board to go by without own jobs; may be repeated."),
+    ] = None,
+    effort: Annotated[Effort, typer.Option(help="How hard to look for each procedure.")] = Effort.QUICK,
+    workers: Workers = None,
+    shop: ShopFile = None,
+    seed: Seed = 1,
+    rows: Annotated[
+        Path | None,
+        typer.Option("--fund-rows", metavar="FILE", help="Write rows for 'fund' there, as CSV."),
+    ] = None,
+    page: PageFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say how knowledge grows with the boards examined, and when to stop.
+
+    Coverage and the cost of a job against boards and hours: seen up to the boards there are, expected beyond.
+    A device without a book goes by like boards.
+    """
+    refuse_no_folder(page)
+    refuse_no_folder(rows)
+    terms = LearningTerms(
+        hours=hours,
+        rate=rate,
+        jobs=jobs,
+        shops=shops,
+        years=years,
+        discount=discount / 100,
+        worth=worth,
+        like=tuple(like or ()),
+        effort=effort,
+        seed=seed,
+    )
+    with progress_shown(quiet=as_json) as report:
+        curve = learning_curve(
+            library_of(context), board, complaint, shop_file=shop, terms=terms, workers=workers, report=report
+        )
+    if rows is not None:
+        write_atomic(rows, fund_rows(curve))
+    if page is not None:
+        from benchlore.press import learning_html  # noqa: PLC0415 drawing takes long to import
+
+        write_atomic(page, learning_html(curve))
+    if as_json:
+        say_json(money_text.learning_document(curve))
+        return
+    say(
+        [
+            *two_ends(curve.title, curve.device),
+            f"for {curve.shop.name}",
+            *passage_lines(learning_passages(curve)),
+        ]
+    )

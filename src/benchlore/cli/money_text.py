@@ -3,8 +3,8 @@
 from decimal import Decimal
 from typing import Any
 
-from benchlore.library import EquipmentValue, Funded, InstrumentValues, Quoted
-from benchlore.money import QUANTILES, Chosen, Research, Verdict
+from benchlore.library import EquipmentValue, Funded, InstrumentValues, LearningCurve, Quoted
+from benchlore.money import QUANTILES, Chosen, Research, StopPaying, Verdict
 from benchlore.units import decimal_amount
 
 
@@ -204,4 +204,50 @@ def _equipment(value: EquipmentValue, values: InstrumentValues, currency: str) -
         "payback": None if bought is None else bought.payback,
         "paid_by": None if bought is None else bought.paid_by,
         "most_price": None if bought is None else decimal_amount(bought.most, currency),
+    }
+
+
+def learning_document(curve: LearningCurve) -> dict[str, Any]:
+    """A learning curve as JSON data."""
+    currency = curve.shop.currency
+    return {
+        "board": curve.board,
+        "complaint": curve.complaint,
+        "currency": currency,
+        "source": curve.source,
+        "like": [{"board": b, "complaint": c, "boards": n} for b, c, n in curve.like],
+        "boards": curve.boards,
+        "hours_per_board": curve.hours_per_board,
+        "hours_from": curve.hours_from,
+        "rate": decimal_amount(curve.rate, currency),
+        "jobs_a_year_and_shop": curve.demand.mean,
+        "demand_from": curve.demand_from,
+        "cost_of_a_return": decimal_amount(curve.ignorant, currency),
+        "points": [
+            {
+                "boards": point.boards,
+                "hours": point.hours,
+                "coverage": point.coverage,
+                "cost": decimal_amount(point.cost, currency),
+                "value": decimal_amount(point.value, currency),
+                "next_hour": None if point.next_hour is None else decimal_amount(point.next_hour, currency),
+                "expected": point.expected,
+            }
+            for point in curve.points
+        ],
+        "stop": _stop(curve, curve.stop),
+        "stop_alone": _stop(curve, curve.alone),
+    }
+
+
+def _stop(curve: LearningCurve, stop: StopPaying) -> dict[str, Any]:
+    point = curve.at(stop.place)
+    return {
+        "shops": stop.shops,
+        "boards": point.boards,
+        "hours": point.hours,
+        "value": decimal_amount(stop.value, curve.shop.currency),
+        "hours_low": curve.at(stop.low).hours,
+        "hours_high": curve.at(stop.high).hours,
+        "still_pays": stop.still,
     }

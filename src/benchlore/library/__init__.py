@@ -116,6 +116,8 @@ from benchlore.library.knowledge import (
     StateCurve,
     knowledge,
 )
+from benchlore.library.learning_curves import LearningCurve, LearningPoint, LearningTerms, learning_curve
+from benchlore.library.learning_words import fund_rows, learning_passages
 from benchlore.library.overview import (
     BookOverview,
     ComplaintOverview,
@@ -258,6 +260,9 @@ __all__ = [
     "Knowledge",
     "Leaning",
     "Learned",
+    "LearningCurve",
+    "LearningPoint",
+    "LearningTerms",
     "LeftOut",
     "Library",
     "LibraryError",
@@ -352,6 +357,7 @@ __all__ = [
     "fault_titles",
     "find_jobs",
     "fund_passages",
+    "fund_rows",
     "gain_of",
     "go_on_said",
     "held_back_said",
@@ -365,6 +371,8 @@ __all__ = [
     "kept_sheet",
     "knowledge",
     "learn_board",
+    "learning_curve",
+    "learning_passages",
     "limits_said",
     "look_at_sheet",
     "make_demo",

@@ -144,15 +144,20 @@ def _together(values: InstrumentValues) -> Passage:
 
 def _mix(values: InstrumentValues) -> Passage:
     currency = values.shop.currency
-    rows = []
-    for k, kind in enumerate(values.mix):
-        whole = values.everything or (values.single[0] if values.single else None)
-        now = "" if whole is None else money(whole.saved[k].now, currency)
-        then = "" if whole is None else money(whole.saved[k].then, currency)
-        rows.append((f"{kind.board}, {kind.complaint}", f"{kind.demand.mean:,.1f}", now, then, kind.source))
-    left_out = tuple(f"Left out: {each.what}: {each.why}" for each in values.left_out)
-    head = ("complaint", "jobs a year", "a job now", "with all", "demand from")
-    return Passage("The shop's year", left_out, table_of(head, rows, "<>>><"))
+    whole = values.everything or (values.single[0] if values.single else None)
+    rows = [
+        (
+            f"{row.board}, {row.complaint}",
+            f"{row.demand.mean:,.1f}",
+            "" if whole is None else money(whole.saved[k].now, currency),
+            "" if whole is None else money(whole.saved[k].then, currency),
+        )
+        for k, row in enumerate(values.mix)
+    ]
+    sources = "; ".join(f"{row.board}, {row.complaint}: {row.source}" for row in values.mix)
+    left_out = [f"Left out: {each.what}: {each.why}" for each in values.left_out]
+    head = ("complaint", "jobs a year", "a job costs now", "with all of it")
+    return Passage("The shop's year", (f"Jobs from: {sources}.", *left_out), table_of(head, rows, "<>>>"))
 
 
 def _assumed(values: InstrumentValues) -> Passage:

@@ -46,7 +46,7 @@ class EquipTerms:
     prices: Path | None = None
     years: int = 5
     discount: float = 0.05
-    effort: Effort = Effort.NORMAL
+    effort: Effort = Effort.QUICK
     seed: int = 1
 
 

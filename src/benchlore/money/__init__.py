@@ -19,6 +19,16 @@ from benchlore.money.fund import (
     how_often,
     margin,
 )
+from benchlore.money.growth import (
+    KnowingCost,
+    Served,
+    StopPaying,
+    knowing_cost,
+    knowing_only,
+    marginal,
+    stop_at,
+    values_along,
+)
 from benchlore.money.job_costs import JobCosts, costs_of, job_costs
 from benchlore.money.quote import QUANTILES, AtRate, Offer, at_rates, break_even, expected_margin, offer
 from benchlore.money.research import (
@@ -42,6 +52,7 @@ __all__ = [
     "Decline",
     "Demand",
     "JobCosts",
+    "KnowingCost",
     "Margin",
     "MoneyError",
     "Offer",
@@ -49,7 +60,9 @@ __all__ = [
     "Purchase",
     "Research",
     "Return",
+    "Served",
     "Stop",
+    "StopPaying",
     "Use",
     "Verdict",
     "Year",
@@ -66,9 +79,14 @@ __all__ = [
     "highest_fee",
     "how_often",
     "job_costs",
+    "knowing_cost",
+    "knowing_only",
     "margin",
+    "marginal",
     "offer",
     "purchased",
+    "stop_at",
+    "values_along",
     "verdict",
     "yearly",
 ]
