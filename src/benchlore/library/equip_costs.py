@@ -53,12 +53,14 @@ def _planned(task: _Task) -> Between:
 class EquipmentCosts:
     """Costs of a job of each model's complaint, by the names that are added to a shop.
 
-    ``planned`` is how many plans were made, ``asked`` how many costs were asked for.
+    ``sets`` are what single checks and fixes lack, by model, and ``needed`` all of it. ``planned`` is how
+    many plans were made, ``asked`` how many costs were asked for.
     """
 
     def __init__(self, models: Sequence[Model], shop: Shop, effort: Effort, run: Run) -> None:
         self._models, self._shop, self._effort, self._run = tuple(models), shop, effort, run
-        self.needed = tuple(_needed(model, shop) for model in self._models)
+        self.sets = tuple(tuple(map(Names, lacking_of(model, shop))) for model in self._models)
+        self.needed = tuple(Names().union(*sets) for sets in self.sets)
         self._known: list[dict[Names, Between]] = [{} for _ in self._models]
         self._by_kept: list[dict[_Kept, Between]] = [{} for _ in self._models]
         self.planned = self.asked = 0
@@ -112,7 +114,3 @@ class EquipmentCosts:
 def with_added(shop: Shop, names: Names) -> Shop:
     """The shop with more on its bench; what it can do counts the same way."""
     return replace(shop, instruments=shop.instruments | names)
-
-
-def _needed(model: Model, shop: Shop) -> Names:
-    return Names(name for names in lacking_of(model, shop) for name in names)

@@ -30,7 +30,7 @@ def _saving(values: InstrumentValues) -> Passage:
         (
             equipment_name(value, values),
             money(value.yearly.saved, currency),
-            f"{money(value.yearly.low, currency)} to {money(value.yearly.high, currency)}",
+            f"{value.yearly.low:,.0f} to {value.yearly.high:,.0f}",
             proven_said(value, currency),
         )
         for value in shown
@@ -64,7 +64,7 @@ def equipment_name(value: EquipmentValue, values: InstrumentValues) -> str:
         return f"all {len(value.names)} together"
     if len(value.names) == 1 and values.is_skill(value.names[0]):
         return f"{value.names[0]} (skill)"
-    return " and ".join(value.names)
+    return ", ".join(value.names)
 
 
 def proven_said(value: EquipmentValue, currency: str) -> str:
@@ -86,7 +86,7 @@ def _buying(values: InstrumentValues) -> Passage:
             str(value.years),
             "never" if value.bought.payback is None else f"{value.bought.payback:,.1f} years",
             money(value.bought.value, currency),
-            f"{money(value.bought.low, currency)} to {money(value.bought.high, currency)}",
+            f"{value.bought.low:,.0f} to {value.bought.high:,.0f}",
             share(value.bought.chance),
         )
         for value in shown
@@ -130,16 +130,16 @@ def _together(values: InstrumentValues) -> Passage:
         if value.yearly.saved > LEAST
     ]
     if not rows:
-        return Passage("Two at once")
+        return Passage("Several at once")
     sentences = []
     if values.best_two is not None and values.best_two.yearly.saved > LEAST:
         sentences.append(f"The best two are {equipment_name(values.best_two, values)}.")
     if values.together:
-        sentences.append(f"{counted(len(values.together), 'pair')} save more together than one by one.")
+        sentences.append(f"{counted(len(values.together), 'set')} save more together than one by one.")
     else:
-        sentences.append("No pair saves more together than its two do one by one.")
-    head = ("pair", "saved a year", "one by one", "value")
-    return Passage("Two at once", tuple(sentences), table_of(head, rows, "<>>>"))
+        sentences.append("Nothing saves more together than one by one.")
+    head = ("equipment", "saved a year", "one by one", "value")
+    return Passage("Several at once", tuple(sentences), table_of(head, rows, "<>>>"))
 
 
 def _mix(values: InstrumentValues) -> Passage:

@@ -120,11 +120,11 @@ class LeftOut:
 class InstrumentValues:
     """What equipment that a shop lacks is worth to it, the greatest saving first.
 
-    ``single`` is one by one; ``together`` are pairs that save more than both do alone; ``best_two`` is the
-    pair that brings most; ``everything`` is all at once (``None`` where nothing, or one thing, is lacking).
-    ``needless`` are names in the price table that no check or fix of these complaints needs, so that they
-    save exactly nothing; ``owned`` are those that the shop has. Of ``asked`` plans ``planned`` were made:
-    bounds answered the others.
+    ``single`` is one by one. ``together`` are pairs, and larger sets that one check or fix needs, which save
+    more than their members do one by one; ``best_two`` is the pair that brings most; ``everything`` is all at
+    once (``None`` where nothing, or one thing, is lacking). ``needless`` are names in the price table that no
+    check or fix of these complaints needs, so that they save exactly nothing; ``owned`` are those that the
+    shop has. Of ``asked`` plans ``planned`` were made: bounds answered the others.
     """
 
     shop: Shop
@@ -176,22 +176,25 @@ def value_instruments(
         costs = EquipmentCosts(models, shop, terms.effort, run)
         names = sorted(frozenset().union(*costs.needed))
         pairs = [Names(pair) for pair in combinations(names, 2)]
+        larger = {each for sets in costs.sets for each in sets if 2 < len(each) < len(names)}
+        several = [*pairs, *sorted(larger, key=sorted)]
         costs.find([Names(), Names(names)], "Planning without and with everything", report)
         costs.find([Names({name}) for name in names], "Planning with one more", report)
-        costs.find(pairs, "Planning with two more", report)
+        costs.find(several, "Planning with several more", report)
     valuing = _Valuing(
         costs, tuple(_kind(each, costs.needed[k]) for k, each in enumerate(mix)), prices, terms
     )
     single = _sorted([valuing.of(Names({name})) for name in names])
-    twos = _sorted([valuing.of(pair) for pair in pairs])
+    sets = _sorted([valuing.of(each) for each in several])
+    twos = [value for value in sets if len(value.names) == 2]
     alone = {value.names[0]: value.yearly.saved for value in single}
     return InstrumentValues(
         shop=shop,
         terms=terms,
         mix=valuing.mix,
         single=single,
-        together=tuple(two for two in twos if two.yearly.saved > sum(alone[n] for n in two.names) + LEAST),
-        best_two=max(twos, key=_brings, default=None),
+        together=tuple(v for v in sets if v.yearly.saved > sum(alone[n] for n in v.names) + LEAST),
+        best_two=_best(twos),
         everything=valuing.of(Names(names)) if len(names) > 1 else None,
         needless=tuple(sorted(prices.keys() - shop.equipment - set(names))),
         owned=tuple(sorted(prices.keys() & shop.equipment)),
@@ -251,10 +254,11 @@ def _sorted(values: Sequence[EquipmentValue]) -> tuple[EquipmentValue, ...]:
     return tuple(sorted(values, key=lambda value: (-value.yearly.saved, value.names)))
 
 
-def _brings(value: EquipmentValue) -> tuple[bool, float, float]:
-    """What is bought first: what has a price and brings most, else what saves most."""
-    worth = value.bought.value if value.bought else 0.0
-    return value.bought is not None, worth, value.yearly.saved
+def _best(values: Sequence[EquipmentValue]) -> EquipmentValue | None:
+    """What brings most after its price, where all have prices; else what saves most."""
+    if values and all(value.bought for value in values):
+        return max(values, key=lambda value: value.bought.value if value.bought else 0.0)
+    return max(values, key=lambda value: value.yearly.saved, default=None)
 
 
 def _kind(kind: MixRow, needs: Names) -> MixRow:
