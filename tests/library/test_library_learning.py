@@ -108,7 +108,7 @@ def test_research_stops_where_it_is_worth_most(own):
     assert own.stop.value == best == own.at(own.stop.place).value
     assert own.alone.place <= own.stop.place
     beyond = own.at(own.stop.place).next_hour
-    assert beyond is not None and beyond < own.rate
+    assert beyond < own.rate
 
 
 def test_a_device_without_a_book_goes_by_like_boards(library, own):
@@ -156,14 +156,15 @@ def test_the_page_has_both_pictures(own):
 
 def test_without_boards_like_or_not_there_is_no_curve(tmp_path):
     library = init_library(tmp_path / "library", title="Test", board="my-board")
+    asked = LearningTerms(jobs=3)
     with pytest.raises(NoCurveError, match="take in jobs, or name books with --like"):
-        learning_curve(library, "my-board", "no-power", workers=1)
+        learning_curve(library, "my-board", "no-power", terms=asked, workers=1)
     with Store.open(library.store) as store:
         store.add(finished_jobs(1))
     with pytest.raises(NoCurveError, match="fewer than 2"):
-        learning_curve(library, "my-board", "no-power", workers=1)
+        learning_curve(library, "my-board", "no-power", terms=asked, workers=1)
     with pytest.raises(NoComplaintError):
-        learning_curve(library, "my-board", "hums", workers=1)
+        learning_curve(library, "my-board", "hums", terms=asked, workers=1)
 
 
 def test_what_nobody_says_is_asked_for(library):

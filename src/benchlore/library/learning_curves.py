@@ -135,12 +135,12 @@ def learning_curve(
     """
     shop = sound_shop_of(library, shop_file)
     _refuse_nonsense(terms)
+    demand, demand_from = _demand(library, board, complaint, terms)
     with working(cores() if workers is None else workers) as run:
         asking = ShapeMaker(library, shop, terms.effort, terms.seed, run, report)
         title, own = asking.own(board, complaint)
         shapes = (own,) if own is not None else asking.like(board, complaint, terms.like)
     returned = own.returned if own is not None else _returned(library, shop, board, complaint, terms)
-    demand, demand_from = _demand(library, board, complaint, terms)
     hours, hours_from = _hours(shapes, board, complaint, terms)
     grid, cost = pooled(shapes)
     points = [(point.boards, point.coverage) for point in grid]
