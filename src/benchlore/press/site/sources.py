@@ -33,6 +33,9 @@ from benchlore.model import Model
 from benchlore.procedure import Kind, Step, trimmed
 from benchlore.shop import Shop
 
+Pictures = Mapping[str, BookPicture]
+"""Each picture of a book, by its file."""
+
 RARE = 0.02
 """Share of jobs below which a step has no place on the page; the program knows the rest."""
 
@@ -81,7 +84,7 @@ class BoardSource:
     stands: BookOverview
     known: Knowledge
     complaints: tuple[ComplaintSource, ...]
-    pictures: Mapping[str, BookPicture]
+    pictures: Pictures
 
 
 def board_source(
