@@ -1,9 +1,9 @@
 """The bench in a complaint's page: a fragment that computes all by itself, and the policy that lets it.
 
-The fragment holds the model and the procedure in their page form, and the book's texts. It fetches nothing, and
-so works from a file; the engine is a plain script beside it, shared by all pages with the texts that they have
-in common, since a browser opens no module from a file. Without scripts the fragment stays hidden, and the
-page's numbered steps remain.
+The fragment holds the model and the procedure in their page form, and the book's texts. It fetches nothing,
+and so works from a file; the engine is a plain script beside it, shared by all pages with the texts that they
+have in common, since a browser opens no module from a file. Without scripts the fragment stays hidden, and
+the page's numbered steps remain.
 """
 
 import json
