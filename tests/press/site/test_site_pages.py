@@ -332,3 +332,10 @@ def test_the_map_names_every_page_by_its_address(files, pages):
         if tag == "link" and e.get("rel") == "canonical"
     }
     assert canonical == set(locations)
+
+
+def test_a_drawing_of_a_book_is_published_without_what_runs(out):
+    (drawing,) = (out / "boards" / "harbour-3" / "pictures").glob("top-side-*.svg")
+    assert drawing.read_text().strip() == (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 300"><rect width="400" height="300" fill="#fff" /></svg>'
+    )
