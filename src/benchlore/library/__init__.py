@@ -155,6 +155,7 @@ from benchlore.library.reviewing import Reviewed, review_book, review_library, r
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
+from benchlore.library.shelf import Offer, Shelf, Shelved, soak_offers, state_of
 from benchlore.library.skill_text import Heading, SkillLink, SkillText, skill_text
 from benchlore.library.skills import Basis, ReadSkill, Skill, read_skill, skill_names, skill_of, skills_of
 from benchlore.library.slip import Measured, Slip, slip_of
@@ -259,6 +260,7 @@ __all__ = [
     "NoSkillError",
     "NotEmptyError",
     "NothingStoredError",
+    "Offer",
     "Onward",
     "Other",
     "OtherBookError",
@@ -288,6 +290,8 @@ __all__ = [
     "Sheet",
     "SheetColumn",
     "SheetStep",
+    "Shelf",
+    "Shelved",
     "ShopRefusedError",
     "ShownPreview",
     "ShownRow",
@@ -376,8 +380,10 @@ __all__ = [
     "skill_text",
     "skills_of",
     "slip_of",
+    "soak_offers",
     "sound_book_of",
     "sound_shop_of",
+    "state_of",
     "stop_said",
     "stored_job",
     "take_in",

@@ -35,7 +35,7 @@ from benchlore.soak.readers import LogLook
 from benchlore.soak.reading import read_record
 from benchlore.soak.record import Covariate, Remark, RestartRecord, record_of
 from benchlore.soak.said import HOURS_A_DAY, Said, said
-from benchlore.soak.sequential import Performance, SequentialTest
+from benchlore.soak.sequential import Performance, SequentialTest, Standing
 from benchlore.soak.ties import Poisson, Tie, poisson_regression, tie
 from benchlore.soak.trend import (
     PowerLaw,
@@ -78,6 +78,7 @@ __all__ = [
     "SequentialTest",
     "SoakError",
     "Spacing",
+    "Standing",
     "Tie",
     "TrendTest",
     "Verdict",
