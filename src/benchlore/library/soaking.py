@@ -324,10 +324,11 @@ def _rate(
         belief = words.belief
         sources.append(f'The customer: "{asked.says}", taken for {words.plain}.')
     if record is not None:
-        belief, how = belief_in(record.record, record.finding, belief)
+        found, how = belief_in(record.record, record.finding, belief)
         watched = format_duration(float(f"{record.record.watched / 60:.4g}"))
         seen = f"{counted(record.record.count, 'event')} in {watched} watched"
         sources.append(f"The record: {seen}{'; ' + how if how else ''}.")
+        return found, tuple(sources)
     if belief is not None:
         return belief, tuple(sources)
     return _book_rate(model, bench, fixes), ("The book: each suspect's own time between events.",)

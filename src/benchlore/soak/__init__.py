@@ -7,6 +7,7 @@ or output: a record is read from lines that the caller provides.
 
 from benchlore.soak.believing import belief_in
 from benchlore.soak.bursts import Dispersion, dispersion
+from benchlore.soak.clock import ClockBelief
 from benchlore.soak.cures import CureCurve, cure_curve
 from benchlore.soak.errors import DateOrderError, NumberError, RecordError, SoakError, WordsError
 from benchlore.soak.evenness import Beat, Rayleigh, Spacing, beat, rayleigh, spacing
@@ -25,11 +26,9 @@ from benchlore.soak.rate import (
     Rate,
     RateBelief,
     RateMixture,
-    bayes_time_to_show,
     belief_of_record,
     belief_with,
     mean_between,
-    time_to_show,
 )
 from benchlore.soak.readers import LogLook
 from benchlore.soak.reading import read_record
@@ -44,7 +43,6 @@ from benchlore.soak.trend import (
     laplace,
     military,
     power_law,
-    reverse_arrangements,
 )
 from benchlore.soak.verdict import Clean, Comeback, Verdict, clean_trial, verdict
 
@@ -53,6 +51,7 @@ __all__ = [
     "HOURS_A_DAY",
     "Beat",
     "Clean",
+    "ClockBelief",
     "Comeback",
     "Covariate",
     "CureCurve",
@@ -83,7 +82,6 @@ __all__ = [
     "TrendTest",
     "Verdict",
     "WordsError",
-    "bayes_time_to_show",
     "beat",
     "belief_in",
     "belief_of_record",
@@ -104,7 +102,6 @@ __all__ = [
     "rayleigh",
     "read_record",
     "record_of",
-    "reverse_arrangements",
     "said",
     "side_by_side",
     "soak_cost",
@@ -112,6 +109,5 @@ __all__ = [
     "soak_for_cure",
     "spacing",
     "tie",
-    "time_to_show",
     "verdict",
 ]
