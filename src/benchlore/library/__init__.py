@@ -184,6 +184,7 @@ from benchlore.library.sharing import (
     share_credit,
 )
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
+from benchlore.library.shelf import Offer, Shelf, Shelved, soak_offers, state_of
 from benchlore.library.skill_text import Heading, SkillLink, SkillText, skill_text
 from benchlore.library.skills import Basis, ReadSkill, Skill, read_skill, skill_names, skill_of, skills_of
 from benchlore.library.slip import Measured, Slip, slip_of
@@ -307,6 +308,7 @@ __all__ = [
     "NoSkillError",
     "NotEmptyError",
     "NothingStoredError",
+    "Offer",
     "Onward",
     "Other",
     "OtherBookError",
@@ -339,6 +341,8 @@ __all__ = [
     "Sheet",
     "SheetColumn",
     "SheetStep",
+    "Shelf",
+    "Shelved",
     "ShopRefusedError",
     "ShownPreview",
     "ShownRow",
@@ -439,8 +443,10 @@ __all__ = [
     "skill_text",
     "skills_of",
     "slip_of",
+    "soak_offers",
     "sound_book_of",
     "sound_shop_of",
+    "state_of",
     "stop_said",
     "stored_job",
     "take_in",
