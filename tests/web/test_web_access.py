@@ -12,8 +12,8 @@ from starlette.testclient import TestClient
 from benchlore.library import Accounts, Desk, Role
 from benchlore.library.accounts_file import accounts_path
 from benchlore.web import Front, create_app
-from benchlore.web.access import RULES, needed_role
 from benchlore.web.at_desk import here
+from benchlore.web.rules import RULES, needed_role
 
 QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
 PASSWORD = "a lamp, a loupe"
@@ -114,6 +114,11 @@ def test_every_address_that_changes_something_has_a_rule_of_its_own(app):
         ("POST", "/intake/token/take", Role.AUTHOR),
         ("GET", "/people", Role.STEWARD),
         ("POST", "/people/change", Role.STEWARD),
+        ("GET", "/money", Role.BENCH),
+        ("GET", "/money/research", Role.BENCH),
+        ("GET", "/money/fund", Role.STEWARD),
+        ("GET", "/money/fund/plan.csv", Role.STEWARD),
+        ("POST", "/money/fund/rows/new", Role.STEWARD),
         ("POST", "/something/new", Role.STEWARD),
         ("DELETE", "/bench/key", Role.STEWARD),
         ("GET", "/static/a\n/../people", Role.STEWARD),

@@ -23,6 +23,7 @@ from benchlore.library.allowing import Allowed, public_names
 from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bag import MOST_BYTES, BagTrouble, Checked, check_bag, unsafe_reason, write_bag
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
+from benchlore.library.candidates import COLUMNS, FundTerms, capacity_of
 from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
 from benchlore.library.curing import CureRate, cure_rates
 from benchlore.library.demo import DemoMade, make_demo
@@ -89,8 +90,23 @@ from benchlore.library.folder import (
     sound_book_of,
     sound_shop_of,
 )
+from benchlore.library.fund_table import (
+    FundTable,
+    FundTableChangedError,
+    TermsRefusedError,
+    candidates_csv,
+    fund_file,
+    fund_table,
+    fund_terms,
+    import_table,
+    keep_terms,
+    put_row,
+    remove_row,
+    terms_of,
+    undo_table,
+)
 from benchlore.library.fund_words import fund_passages, research_passages
-from benchlore.library.funding import Funded, FundTerms, capacity_of, plan_fund
+from benchlore.library.funding import Funded, plan_fund
 from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
     Cell,
@@ -182,6 +198,7 @@ from benchlore.library.spreadsheet import (
 from benchlore.library.taking_on import take_on
 
 __all__ = [
+    "COLUMNS",
     "DUTIES",
     "MOST_BYTES",
     "PARTS",
@@ -231,6 +248,8 @@ __all__ = [
     "FaultKnown",
     "FixStep",
     "FoundJobs",
+    "FundTable",
+    "FundTableChangedError",
     "FundTerms",
     "Funded",
     "Heading",
@@ -306,12 +325,14 @@ __all__ = [
     "Taken",
     "TakenIn",
     "Terms",
+    "TermsRefusedError",
     "Tried",
     "Unread",
     "alike_said",
     "ask",
     "book_overview",
     "book_text",
+    "candidates_csv",
     "capacity_of",
     "check_bag",
     "companion_of",
@@ -326,12 +347,17 @@ __all__ = [
     "export_jobs",
     "fault_titles",
     "find_jobs",
+    "fund_file",
     "fund_passages",
+    "fund_table",
+    "fund_terms",
     "gain_of",
     "go_on_said",
     "held_back_said",
+    "import_table",
     "init_library",
     "jobs_csv",
+    "keep_terms",
     "kept_for",
     "kept_plan",
     "kept_procedure",
@@ -356,12 +382,14 @@ __all__ = [
     "preview_table",
     "prove_complaint",
     "public_names",
+    "put_row",
     "quote_complaint",
     "quote_passages",
     "read_restarts",
     "read_skill",
     "reading_of",
     "recorded_job",
+    "remove_row",
     "research_passages",
     "review_book",
     "review_library",
@@ -383,6 +411,8 @@ __all__ = [
     "take_in",
     "take_in_demand",
     "take_on",
+    "terms_of",
+    "undo_table",
     "unsafe_reason",
     "why_said",
     "write_bag",

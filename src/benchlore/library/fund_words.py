@@ -1,6 +1,7 @@
 """Research and fund plans in passages."""
 
 from collections.abc import Iterator
+from math import inf
 
 from benchlore.library.funding import Funded
 from benchlore.library.passages import Passage, table_of
@@ -8,6 +9,7 @@ from benchlore.money import Research, Verdict
 from benchlore.units import counted, money, share
 
 MOST_ON_CURVE = 12
+TINY = 1e-7
 
 
 def research_passages(research: Research, found: Verdict, currency: str) -> tuple[Passage, ...]:
@@ -65,6 +67,7 @@ def fund_passages(funded: Funded, currency: str) -> tuple[Passage, ...]:
     """Tell a fund plan, what to do first."""
     return (
         _chosen(funded, currency),
+        _reasons(funded, currency),
         _next(funded, currency),
         _fees(funded, currency),
         _curve(funded, currency),
@@ -102,12 +105,53 @@ def _chosen(funded: Funded, currency: str) -> Passage:
             f"they do not "
             f"count."
         )
-    sentences.append("'Drawn' is how often it is chosen when demand and hours are drawn again.")
+    sentences.append(
+        f"'Drawn' is how often it is chosen when demand and hours are drawn again: "
+        f"{counted(terms.draws, 'draw')}, seed {terms.seed}."
+    )
     return Passage(
         "What to fund",
         tuple(sentences),
         table_of(("candidate", "fund", "drawn", "fee", "benefit"), rows, "<<>>>"),
     )
+
+
+def _reasons(funded: Funded, currency: str) -> Passage:
+    told = [
+        f"{each.name}: {_inside(funded, place, currency) or _outside(funded, place, currency)}."
+        for place, each in enumerate(funded.candidates)
+    ]
+    return Passage("Why", tuple(told))
+
+
+def _inside(funded: Funded, place: int, currency: str) -> str:
+    """Say why a candidate is in; empty where it is not."""
+    each, highest = funded.candidates[place], funded.fees[place][1]
+    if place not in funded.chosen.places:
+        return ""
+    if each.must:
+        return "in, because it must be"
+    much = f"{each.benefit / each.cost:,.1f} times its fee" if each.cost else "something for nothing"
+    up_to = "" if highest is None else f", and would be in up to a fee of {money(highest, currency)}"
+    return f"in; it brings {much}{up_to}"
+
+
+def _outside(funded: Funded, place: int, currency: str) -> str:
+    """Say why a candidate is out: the first thing that settles it."""
+    each, highest = funded.candidates[place], funded.fees[place][1]
+    taken = [funded.candidates[other] for other in funded.chosen.places]
+    if each.benefit <= each.cost:
+        return "out, because it brings no more than it costs"
+    rival = next((other.name for other in taken if each.group and other.group == each.group), None)
+    if rival is not None:
+        return f"out, because {rival} of the same either-or group '{each.group}' is in"
+    free = funded.terms.capacity.get(each.who, inf) - sum(o.hours for o in taken if o.who == each.who)
+    if each.hours > free + TINY:
+        left = f"{max(0.0, free):,.0f} h"
+        return f"out; {each.who} has {left} left beside the chosen, it needs {each.hours:,.0f} h"
+    if highest is None:
+        return "out at any fee, because of what must be in"
+    return f"out at {money(each.cost, currency)}; it would be in up to a fee of {money(highest, currency)}"
 
 
 def _next(funded: Funded, currency: str) -> Passage:
@@ -170,9 +214,9 @@ def _curve(funded: Funded, currency: str) -> Passage:
 def _demand(funded: Funded) -> Passage:
     rows, told = [], []
     for row, own, others in zip(funded.rows, funded.own, funded.elsewhere, strict=True):
-        said = "" if own is None else f"{own.a_year:.1f} ({own.jobs} jobs)"
+        said = "–" if own is None else f"{own.a_year:.1f} ({own.jobs} jobs)"
         events = ", ".join(f"{each.provider} {share(each.share)}" for each in others)
-        rows.append((row.name, f"{row.jobs:,.1f}", said, events))
+        rows.append((row.name, f"{row.jobs:,.1f}", said, events or "–"))
         told.append(f"{row.name}: {row.source}.")
     sentence = (
         "Jobs a year are what the plan counts with. What the library's own jobs say, and the share of each "

@@ -7,7 +7,7 @@ mixed-integer program to proven optimality (HiGHS: Huangfu & Hall, Mathematical 
 brings less than it costs is left out unless it must be in.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -235,16 +235,27 @@ def highest_fee(candidates: Sequence[Candidate], pot: Pot, place: int) -> float 
     return min(own.benefit, max(0.0, pot.budget - float(costs[list(places)].sum())))
 
 
+def _untold(done: int) -> None:
+    """Say nothing of how far it is."""
+
+
 def how_often(
-    candidates: Sequence[Candidate], pot: Pot, *, draws: int = 200, seed: int = 1
+    candidates: Sequence[Candidate],
+    pot: Pot,
+    *,
+    draws: int = 200,
+    seed: int = 1,
+    told: Callable[[int], None] = _untold,
 ) -> tuple[FloatArray, int]:
     """Share of draws in which each candidate is chosen, and how many draws had a conflict and count not.
 
-    Benefits and hours are drawn from log-normal laws with the stated mean and spread.
+    Benefits and hours are drawn from log-normal laws with the stated mean and spread. Before each draw
+    ``told`` hears how many are done.
     """
     rng = np.random.default_rng(seed)
     times, conflicts = np.zeros(len(candidates)), 0
-    for _ in range(draws):
+    for done in range(draws):
+        told(done)
         drawn = [
             replace(
                 each,
