@@ -139,3 +139,42 @@ def test_two_who_change_the_table_at_once_lose_nothing(reader):
     assert answer.status_code == 409
     assert "was changed since you looked at it" in answer.text
     assert 'value="Lamp"' in answer.text
+
+
+def test_whether_research_pays_from_the_books_page(pages, screen):
+    page = pages.open("/books/my-board", screen)
+    page.click("text=Does research pay")
+    assert "no dated job of this is recorded" in page.inner_text("[role=alert]")
+    page.fill("#r-jobs", "3")
+    page.fill("#r-shops", "40")
+    page.click("text=Work it out")
+    text = page.inner_text("main")
+    assert "For one shop alone" in text
+    assert "For 40 shops" in text
+    assert "With the book a job leaves" in text
+    check_screen(page)
+
+
+def test_research_says_the_figures_of_the_command(reader):
+    """200 h at 45 for 60 a job, three a year: 15 shops at four years and 5 % (common practice, no source)."""
+    asked = {"hours": "200", "rate": "45", "gain": "60", "jobs": "3", "years": "4", "shops": "15"}
+    text = reader.get("/money/research", params=asked).text
+    assert "For 1 shop it does not pay" in text
+    assert "For 15 shops it pays" in text
+    assert "It pays from 15 shops on" in text
+    wrong = reader.get("/money/research", params=asked | {"years": "0", "fading": "x", "gain": "-1"})
+    assert wrong.status_code == 422
+    assert wrong.text.count('aria-invalid="true"') == 3
+
+
+def test_a_fund_row_leads_to_its_research(reader):
+    for _ in range(60):
+        answer = reader.get("/money/fund/plan", params=ASK)
+        if 'id="work"' not in answer.text:
+            break
+    address = re.search(r'href="(/money/research[^"]*flickers[^"]*)"', answer.text)[1].replace("&amp;", "&")
+    text = reader.get(address).text
+    assert (
+        "For all shops that would use it it pays" in text or "For all shops that would use it it does" in text
+    )
+    assert "Kestrel lamp, flickers" in text

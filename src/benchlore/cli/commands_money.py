@@ -12,18 +12,18 @@ from benchlore.cli.proof_text import passage_lines
 from benchlore.cli.text import two_ends
 from benchlore.library import (
     FundTerms,
+    ResearchTerms,
     Terms,
     capacity_of,
     fund_passages,
     gain_of,
-    own_demand,
     plan_fund,
     quote_complaint,
     quote_passages,
-    research_passages,
+    research_for,
+    researched_passages,
 )
 from benchlore.library.folder import sound_shop_of
-from benchlore.money import AmountError, Demand, Research, demand_from_quantiles, verdict
 from benchlore.notation import FileNotWritten, write_atomic
 
 PageFile = Annotated[
@@ -122,30 +122,20 @@ def research(
     With a board and a complaint, gain and demand come from their book and recorded jobs. For a device
     without a book, name both.
     """
-    library = library_of(context)
-    owner = sound_shop_of(library, shop)
+    library, by_book = library_of(context), None
     if gain is None:
         if board is None or complaint is None:
             raise typer.BadParameter("name BOARD and COMPLAINT, or say with --gain what a job gains")
         with progress_shown(quiet=as_json) as report:
-            gain = gain_of(library, board, complaint, shop_file=shop, report=report)[0].each
-    if jobs is None:
-        own = own_demand(library, board, complaint or "") if board else None
-        if own is None:
-            raise AmountError(
-                "jobs a year", "nothing", "--jobs, for no dated job of this complaint is recorded"
-            )
-        demand = own.demand
-    else:
-        demand = Demand(jobs) if jobs_high is None else demand_from_quantiles(jobs, jobs_high)
-    asked = Research(
-        hours, owner.hour if rate is None else rate, gain, demand, shops, years, discount / 100, fading / 100
+            by_book = gain_of(library, board, complaint, shop_file=shop, report=report)
+    terms = ResearchTerms(
+        hours, rate, gain, jobs, jobs_high, shops, years, discount / 100, fading / 100, seed
     )
-    found = verdict(asked, seed=seed)
+    found = research_for(library, board or "", complaint or "", terms, gain=by_book, shop_file=shop)
     if as_json:
-        say_json(money_text.research_document(asked, found, owner.currency))
+        say_json(money_text.research_document(found.research, found.verdict, found.currency))
         return
-    say(passage_lines(research_passages(asked, found, owner.currency))[1:])
+    say(passage_lines(researched_passages(found))[1:])
 
 
 @app.command()

@@ -105,7 +105,7 @@ from benchlore.library.fund_table import (
     terms_of,
     undo_table,
 )
-from benchlore.library.fund_words import fund_passages, research_passages
+from benchlore.library.fund_words import fund_passages
 from benchlore.library.funding import Funded, plan_fund
 from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
@@ -166,7 +166,15 @@ from benchlore.library.records import (
     take_in,
     take_in_demand,
 )
-from benchlore.library.researching import OwnDemand, gain_of, own_demand
+from benchlore.library.research_words import researched_passages
+from benchlore.library.researching import (
+    Gain,
+    Researched,
+    ResearchTerms,
+    gain_of,
+    kept_gain,
+    research_for,
+)
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
@@ -252,6 +260,7 @@ __all__ = [
     "FundTableChangedError",
     "FundTerms",
     "Funded",
+    "Gain",
     "Heading",
     "JobLine",
     "JobView",
@@ -282,7 +291,6 @@ __all__ = [
     "Other",
     "OtherBookError",
     "Overview",
-    "OwnDemand",
     "Passage",
     "PlanKept",
     "Planned",
@@ -300,6 +308,8 @@ __all__ = [
     "RecordRefusedError",
     "Recorded",
     "Report",
+    "ResearchTerms",
+    "Researched",
     "Reviewed",
     "Role",
     "Saved",
@@ -359,6 +369,7 @@ __all__ = [
     "jobs_csv",
     "keep_terms",
     "kept_for",
+    "kept_gain",
     "kept_plan",
     "kept_procedure",
     "kept_proof",
@@ -374,7 +385,6 @@ __all__ = [
     "open_library",
     "option_name",
     "overview",
-    "own_demand",
     "picture_of",
     "plan_complaint",
     "plan_fund",
@@ -390,7 +400,8 @@ __all__ = [
     "reading_of",
     "recorded_job",
     "remove_row",
-    "research_passages",
+    "research_for",
+    "researched_passages",
     "review_book",
     "review_library",
     "review_text",

@@ -161,7 +161,7 @@ def keep_terms(library: Library, typed: Mapping[str, str]) -> None:
 
 def terms_of(library: Library, typed: Mapping[str, str]) -> FundTerms:
     """Read what was typed about a plan; raises ``TermsRefusedError`` with every mistake."""
-    read = _Typed(typed)
+    read = TypedNumbers(typed)
     if not typed.get("budget", "").strip():
         read.wrong["budget"] = "the budget is empty; write what may be spent"
     forced = {name.removeprefix(WHAT_IF): value for name, value in typed.items() if name.startswith(WHAT_IF)}
@@ -185,7 +185,7 @@ def terms_of(library: Library, typed: Mapping[str, str]) -> FundTerms:
     return terms
 
 
-class _Typed:
+class TypedNumbers:
     """Reads typed numbers, and collects what is wrong with them by field."""
 
     def __init__(self, typed: Mapping[str, str]) -> None:

@@ -1,66 +1,13 @@
-"""Research and fund plans in passages."""
+"""Fund plans in passages."""
 
-from collections.abc import Iterator
 from math import inf
 
 from benchlore.library.funding import Funded
 from benchlore.library.passages import Passage, table_of
-from benchlore.money import Research, Verdict
 from benchlore.units import counted, money, share
 
 MOST_ON_CURVE = 12
 TINY = 1e-7
-
-
-def research_passages(research: Research, found: Verdict, currency: str) -> tuple[Passage, ...]:
-    """Tell whether research pays."""
-    rows = [
-        (str(year.year), f"{year.jobs:,.1f}", money(year.gain, currency), money(year.balance, currency))
-        for year in found.years
-    ]
-    head = ("year", "jobs", "gained", "balance, discounted")
-    return (
-        Passage("Does the research pay", tuple(_verdict(research, found, currency))),
-        Passage("Year by year", (), table_of(head, rows, "<>>>")),
-        Passage("What this takes for granted", (_assumed(research, currency),)),
-    )
-
-
-def _verdict(research: Research, found: Verdict, currency: str) -> Iterator[str]:
-    who = counted(round(research.shops), "shop")
-    word = "pays" if found.pays else "does not pay"
-    yield (
-        f"For {who} it {word}: {money(research.cost, currency)} now, "
-        f"{money(found.value + research.cost, currency)} gained over {counted(research.years, 'year')}, so "
-        f"{money(found.value, currency)} in all, discounted."
-    )
-    if found.least_shops is not None and found.least_jobs is not None:
-        yield (
-            f"It pays from {counted(found.least_shops, 'shop')} on, or from {found.least_jobs:,.1f} "
-            f"jobs a year "
-            f"over all shops."
-        )
-    else:
-        yield "It never pays: a job gains nothing, or there are none."
-    if found.most_hours is not None:
-        yield f"At most {found.most_hours:,.1f} h of research would pay for {who}."
-    if found.payback is not None:
-        yield f"What was spent has come back by the end of year {found.payback}."
-    yield (
-        f"With demand as uncertain as it is, it pays with a chance of {share(found.chance)}; nine times "
-        f"in ten it "
-        f"comes out between {money(found.low, currency)} and {money(found.high, currency)}."
-    )
-
-
-def _assumed(research: Research, currency: str) -> str:
-    return (
-        f"{research.hours:,.0f} h at {money(research.rate, currency)}; a job gains "
-        f"{money(research.gain, currency)}; {research.demand.mean:,.2f} jobs a year and shop, "
-        f"{share(research.fading)} fewer each year; money next year is worth {share(research.discount)} "
-        f"less. "
-        f"Gains count at the end of their year; every shop uses the book from the first day."
-    )
 
 
 def fund_passages(funded: Funded, currency: str) -> tuple[Passage, ...]:

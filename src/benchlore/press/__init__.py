@@ -10,7 +10,7 @@ from benchlore.press.coverage import draw_coverage
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
-from benchlore.press.money_pages import fund_html, fund_page, quote_html
+from benchlore.press.money_pages import fund_html, fund_page, quote_html, research_sections
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.reliability import draw_reliability
@@ -47,6 +47,7 @@ __all__ = [
     "proof_page",
     "quote_html",
     "report_html",
+    "research_sections",
     "sheet_pdf",
     "slip_pdf",
 ]

@@ -2,11 +2,11 @@
 
 from typing import Final
 
-from benchlore.library import Funded, Quoted, fund_passages, quote_passages
+from benchlore.library import Funded, Quoted, Researched, fund_passages, quote_passages, researched_passages
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_figures
-from benchlore.press.page import ReportPage, report_html
+from benchlore.press.page import ReportPage, Section, report_html
 from benchlore.press.proof_page import section_of
 from benchlore.press.values import Figure, Mark
 from benchlore.proof.estimate import Estimate, proportion
@@ -77,6 +77,28 @@ def fund_page(funded: Funded, currency: str) -> ReportPage:
             ("Budget", money(funded.terms.budget, currency)),
             ("Candidates", str(len(funded.candidates))),
         ),
+    )
+
+
+def research_sections(researched: Researched) -> tuple[Section, ...]:
+    """What a page says of whether research pays."""
+    pictures = {"Year by year": chances_picture(researched)} if researched.chances else {}
+    return tuple(
+        section_of(passage, pictures.get(passage.heading)) for passage in researched_passages(researched)
+    )
+
+
+def chances_picture(researched: Researched) -> Picture:
+    """Draw the chance that research pays against the number of shops that use it."""
+    points = [(float(shops), chance) for shops, chance in researched.chances]
+    least = researched.verdict.least_shops
+    return draw_cumulative(
+        points,
+        () if least is None else [Mark("pays on average from", float(least))],
+        unit="shops",
+        title="Chance that it pays, by shops that use the book",
+        height="chance that it pays",
+        told="is the chance from",
     )
 
 
