@@ -3,7 +3,6 @@
 from datetime import UTC, date, datetime
 
 import pytest
-from soak_book import BOOK, SUPERVISOR
 
 from benchlore.book import Hazard, read_book
 from benchlore.jobs import Attempt, Job, OpenJob, Outcome, Retest, Store
@@ -23,6 +22,7 @@ from benchlore.library import (
 from benchlore.library.desk_belief import proves
 from benchlore.notation import FileMissing, FileUnreadable
 from benchlore.soak import Pattern, WordsError, find_kind, record_of
+from soak_book import BOOK, SUPERVISOR
 
 NOW = datetime(2026, 11, 26, 20, tzinfo=UTC)
 BOARD = "ferrol-p1"

@@ -18,7 +18,7 @@ from benchlore.money.fund import (
     how_often,
     margin,
 )
-from benchlore.money.job_costs import JobCosts, costs_of, job_costs
+from benchlore.money.job_costs import JobCosts, Ways, costs_of, job_costs, ways_through
 from benchlore.money.quote import QUANTILES, AtRate, Offer, at_rates, break_even, expected_margin, offer
 from benchlore.money.research import (
     Demand,
@@ -48,6 +48,7 @@ __all__ = [
     "Research",
     "Stop",
     "Verdict",
+    "Ways",
     "Year",
     "at_rates",
     "break_even",
@@ -64,4 +65,5 @@ __all__ = [
     "margin",
     "offer",
     "verdict",
+    "ways_through",
 ]

@@ -99,6 +99,7 @@ def chances_picture(researched: Researched) -> Picture:
         title="Chance that it pays, by shops that use the book",
         height="chance that it pays",
         told="is the chance from",
+        digits=0,
     )
 
 
