@@ -4,14 +4,15 @@ Run: python benchmarks/bench_money.py. Seconds are of one processor. The error i
 needs ``(deviation / (0.001 mean))²`` jobs to know it to a thousandth; unfolding knows it to rounding.
 """
 
+from collections.abc import Callable
 from time import process_time
 
 import numpy as np
-from random_instances import random_instance
 
 from benchlore.money import Candidate, Pot, choose, curve, highest_fee, how_often, job_costs, ways_through
 from benchlore.procedure import Title, simulate, solve_exact
 from benchlore.procedure.graph import procedure_of
+from random_instances import random_instance
 
 SIZES = ((6, 4, 7, 5), (8, 5, 9, 6))
 TITLE = Title("board", "complaint", "shop", "EUR")
@@ -21,7 +22,7 @@ DRAWS = 20_000
 CANDIDATES = 200
 
 
-def timed(act, times: int = 1) -> float:
+def timed(act: Callable[[], object], times: int = 1) -> float:
     """The least seconds of several goes."""
     found = []
     for _ in range(times):

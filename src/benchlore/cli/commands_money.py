@@ -1,5 +1,6 @@
 """The commands about money."""
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -7,7 +8,8 @@ import typer
 
 from benchlore.cli import money_text
 from benchlore.cli.app import AsJson, BoardName, ComplaintName, ShopFile, app, library_of
-from benchlore.cli.console import progress_shown, say, say_json
+from benchlore.cli.commands_press import Paper
+from benchlore.cli.console import progress_shown, say, say_json, solver_silenced
 from benchlore.cli.proof_text import passage_lines
 from benchlore.cli.text import two_ends
 from benchlore.library import (
@@ -57,6 +59,10 @@ def quote(
     jobs: Annotated[int, typer.Option(metavar="N", help="Count a loss over N jobs.", min=1, max=10_000)] = 1,
     seed: Seed = 1,
     page: PageFile = None,
+    pdf: Annotated[
+        Path | None, typer.Option("--pdf", metavar="FILE", help="Write it on paper there too.")
+    ] = None,
+    paper: Annotated[Paper, typer.Option(help="What it is printed on.")] = Paper.A4,
     as_json: AsJson = False,
 ) -> None:
     """Say what to charge for a repair, and when to decline.
@@ -65,6 +71,7 @@ def quote(
     there is none, or it is out of date.
     """
     refuse_no_folder(page)
+    refuse_no_folder(pdf)
     terms = Terms(price, fee, loss / 100, jobs, seed)
     with progress_shown(quiet=as_json) as report:
         quoted = quote_complaint(
@@ -74,6 +81,10 @@ def quote(
         from benchlore.press import quote_html  # noqa: PLC0415 drawing takes long to import
 
         write_atomic(page, quote_html(quoted))
+    if pdf is not None:
+        from benchlore.press import quote_pdf  # noqa: PLC0415 drawing takes long to import
+
+        write_atomic(pdf, quote_pdf(quoted, paper=paper.value, day=datetime.now(UTC).astimezone().date()))
     if as_json:
         say_json(money_text.quote_document(quoted))
         return
@@ -187,7 +198,7 @@ def fund(
         draws=draws,
         seed=seed,
     )
-    with progress_shown(quiet=as_json) as report:
+    with progress_shown(quiet=as_json) as report, solver_silenced():
         funded = plan_fund(library, table, terms, report=report)
     if page is not None:
         from benchlore.press import fund_html  # noqa: PLC0415 drawing takes long to import

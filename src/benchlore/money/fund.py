@@ -143,11 +143,13 @@ def _solve(
     """Minimise; ``None`` where nothing keeps to the limits."""
     if not candidates:
         return ()
-    rows, low, high = zip(*limits, strict=True)
+    # The solver's tolerances are absolute: every limit is put in parts of its largest weight.
+    scaled = [(row / size, low / size, high / size) for row, low, high in limits for size in (_size(row),)]
+    rows, low, high = zip(*scaled, strict=True)
     least = np.array([float(each.must) for each in candidates])
     most = np.array([float(each.must or each.benefit > each.cost) for each in candidates])
     found = optimize.milp(
-        objective,
+        objective / _size(objective),
         integrality=np.ones(len(candidates), dtype=np.int64),
         bounds=optimize.Bounds(least, most),
         constraints=optimize.LinearConstraint(sparse.csr_array(np.array(rows)), low, high),
@@ -156,6 +158,10 @@ def _solve(
     if found.x is None:
         return None
     return tuple(np.flatnonzero(found.x > 0.5).tolist())
+
+
+def _size(weights: FloatArray) -> float:
+    return float(np.abs(weights).max()) or 1.0
 
 
 def _first_of_equals(candidates: Sequence[Candidate], places: tuple[int, ...]) -> tuple[int, ...]:

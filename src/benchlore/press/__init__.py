@@ -13,6 +13,7 @@ from benchlore.press.figures import draw_gains, draw_means
 from benchlore.press.money_pages import fund_html, fund_page, quote_html, research_sections
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
+from benchlore.press.quotes import quote_pdf
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.sheets import sheet_pdf
 from benchlore.press.slips import slip_pdf
@@ -46,6 +47,7 @@ __all__ = [
     "proof_html",
     "proof_page",
     "quote_html",
+    "quote_pdf",
     "report_html",
     "research_sections",
     "sheet_pdf",
