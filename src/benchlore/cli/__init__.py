@@ -6,6 +6,7 @@ May import every other package; nothing imports it.
 from benchlore.cli import (
     commands_books,
     commands_bundle,
+    commands_credit,
     commands_money,
     commands_people,
     commands_plans,
@@ -20,6 +21,7 @@ __all__ = [
     "app",
     "commands_books",
     "commands_bundle",
+    "commands_credit",
     "commands_money",
     "commands_people",
     "commands_plans",

@@ -24,6 +24,7 @@ from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bag import MOST_BYTES, BagTrouble, Checked, check_bag, unsafe_reason, write_bag
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
 from benchlore.library.candidates import COLUMNS, FundTerms, capacity_of
+from benchlore.library.credit_words import credit_csv, credit_passages
 from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
 from benchlore.library.curing import CureRate, cure_rates
 from benchlore.library.demo import DemoMade, make_demo
@@ -107,6 +108,7 @@ from benchlore.library.fund_table import (
 )
 from benchlore.library.fund_words import fund_passages
 from benchlore.library.funding import Funded, plan_fund
+from benchlore.library.impact_words import impact_passages
 from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
     Cell,
@@ -118,6 +120,7 @@ from benchlore.library.knowledge import (
     StateCurve,
     knowledge,
 )
+from benchlore.library.measuring import ComplaintImpact, ImpactReport, Saving, Tally, weigh_impact
 from benchlore.library.overview import (
     BookOverview,
     ComplaintOverview,
@@ -178,6 +181,16 @@ from benchlore.library.researching import (
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
+from benchlore.library.sharing import (
+    By,
+    Contributor,
+    CreditedBoard,
+    CreditedComplaint,
+    CreditReport,
+    CreditTerms,
+    Gave,
+    share_credit,
+)
 from benchlore.library.sheet import Onward, Sheet, SheetStep, sheet_of
 from benchlore.library.skill_text import Heading, SkillLink, SkillText, skill_text
 from benchlore.library.skills import Basis, ReadSkill, Skill, read_skill, skill_names, skill_of, skills_of
@@ -230,6 +243,7 @@ __all__ = [
     "BookText",
     "BookUnsoundError",
     "BundleRefusedError",
+    "By",
     "CandidatesRefusedError",
     "Cell",
     "CheckKnown",
@@ -237,11 +251,17 @@ __all__ = [
     "Clock",
     "Close",
     "Companion",
+    "ComplaintImpact",
     "ComplaintKnown",
     "ComplaintOverview",
     "Contribution",
+    "Contributor",
     "CostRange",
     "Counting",
+    "CreditReport",
+    "CreditTerms",
+    "CreditedBoard",
+    "CreditedComplaint",
     "CreditedPerson",
     "CreditedShop",
     "Credits",
@@ -261,7 +281,9 @@ __all__ = [
     "FundTerms",
     "Funded",
     "Gain",
+    "Gave",
     "Heading",
+    "ImpactReport",
     "JobLine",
     "JobView",
     "KeptPlan",
@@ -313,6 +335,7 @@ __all__ = [
     "Reviewed",
     "Role",
     "Saved",
+    "Saving",
     "Sessions",
     "Sheet",
     "SheetColumn",
@@ -334,6 +357,7 @@ __all__ = [
     "Suspect",
     "Taken",
     "TakenIn",
+    "Tally",
     "Terms",
     "TermsRefusedError",
     "Tried",
@@ -348,6 +372,8 @@ __all__ = [
     "companion_of",
     "conflict_said",
     "cost_text",
+    "credit_csv",
+    "credit_passages",
     "credits_of",
     "cure_rates",
     "diff_of",
@@ -364,6 +390,7 @@ __all__ = [
     "gain_of",
     "go_on_said",
     "held_back_said",
+    "impact_passages",
     "import_table",
     "init_library",
     "jobs_csv",
@@ -406,6 +433,7 @@ __all__ = [
     "review_library",
     "review_text",
     "save_book",
+    "share_credit",
     "sheet_of",
     "shown_of",
     "silent",
@@ -425,6 +453,7 @@ __all__ = [
     "terms_of",
     "undo_table",
     "unsafe_reason",
+    "weigh_impact",
     "why_said",
     "write_bag",
 ]

@@ -5,6 +5,7 @@ amounts become decimal where they leave the program. ``docs/money.md`` has the f
 what they assume.
 """
 
+from benchlore.money.coalitions import Coalition, coalition_costs, cost_of_declining, taught
 from benchlore.money.errors import AmountError, MoneyError
 from benchlore.money.fund import (
     Candidate,
@@ -18,7 +19,9 @@ from benchlore.money.fund import (
     how_often,
     margin,
 )
+from benchlore.money.impact import Pair, combined, more_repaired, saved
 from benchlore.money.job_costs import JobCosts, Ways, costs_of, job_costs, ways_through
+from benchlore.money.payout import divided, pot_of
 from benchlore.money.quote import QUANTILES, AtRate, Offer, at_rates, break_even, expected_margin, offer
 from benchlore.money.research import (
     Demand,
@@ -29,6 +32,16 @@ from benchlore.money.research import (
     demand_from_quantiles,
     verdict,
 )
+from benchlore.money.shapley import (
+    Shares,
+    coalitions_of,
+    covered_among,
+    drawn_orders,
+    shapley_values,
+    shares_with_a_key,
+    summed,
+    with_a_key,
+)
 from benchlore.money.stopping import Decline, Stop, decline_rule
 
 __all__ = [
@@ -37,6 +50,7 @@ __all__ = [
     "AtRate",
     "Candidate",
     "Chosen",
+    "Coalition",
     "ConflictError",
     "Decline",
     "Demand",
@@ -44,8 +58,10 @@ __all__ = [
     "Margin",
     "MoneyError",
     "Offer",
+    "Pair",
     "Pot",
     "Research",
+    "Shares",
     "Stop",
     "Verdict",
     "Ways",
@@ -53,17 +69,32 @@ __all__ = [
     "at_rates",
     "break_even",
     "choose",
+    "coalition_costs",
+    "coalitions_of",
+    "combined",
+    "cost_of_declining",
     "costs_of",
+    "covered_among",
     "curve",
     "decline_rule",
     "demand_from_jobs",
     "demand_from_quantiles",
+    "divided",
+    "drawn_orders",
     "expected_margin",
     "highest_fee",
     "how_often",
     "job_costs",
     "margin",
+    "more_repaired",
     "offer",
+    "pot_of",
+    "saved",
+    "shapley_values",
+    "shares_with_a_key",
+    "summed",
+    "taught",
     "verdict",
     "ways_through",
+    "with_a_key",
 ]

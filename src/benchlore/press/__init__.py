@@ -10,7 +10,7 @@ from benchlore.press.coverage import draw_coverage
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
-from benchlore.press.money_pages import fund_html, fund_page, quote_html, research_sections
+from benchlore.press.money_pages import fund_html, fund_page, impact_html, quote_html, research_sections
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.quotes import quote_pdf
@@ -44,6 +44,7 @@ __all__ = [
     "draw_spreads",
     "fund_html",
     "fund_page",
+    "impact_html",
     "proof_html",
     "proof_page",
     "quote_html",

@@ -2,7 +2,16 @@
 
 from typing import Final
 
-from benchlore.library import Funded, Quoted, Researched, fund_passages, quote_passages, researched_passages
+from benchlore.library import (
+    Funded,
+    ImpactReport,
+    Quoted,
+    Researched,
+    fund_passages,
+    impact_passages,
+    quote_passages,
+    researched_passages,
+)
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_figures
@@ -127,4 +136,20 @@ def fund_picture(funded: Funded, currency: str) -> Picture:
         title="Share of the benefit to be had for a budget",
         height="share of all that could be had",
         told="of the benefit are had from",
+    )
+
+
+def impact_html(report: ImpactReport) -> str:
+    """Set what books have brought as one HTML file, a page to print for who pays."""
+    return report_html(
+        ReportPage(
+            title="What the books have brought",
+            lead="Boards repaired instead of given up, bench hours and money, with what is not known yet.",
+            sections=tuple(section_of(passage, None) for passage in impact_passages(report)),
+            facts=(
+                ("Boards", ", ".join(report.boards)),
+                ("Shop", report.shop),
+                ("Led jobs", "all" if report.since is None else f"opened since {report.since.isoformat()}"),
+            ),
+        )
     )

@@ -1,6 +1,6 @@
 """One way in: a model and a shop become a procedure, by the exact method where its table fits."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from time import perf_counter
 from typing import Final, TypeVar
@@ -52,6 +52,7 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     effort: Effort = Effort.NORMAL,
     limits: Limits = Limits(),  # noqa: B008 a frozen value
     steps: int | None = None,
+    soaks: Sequence[float] | None = None,
     clock: Callable[[], float] = perf_counter,
     interrupted: Callable[[], bool] = never,
     progress: PlanProgress | None = None,
@@ -71,6 +72,8 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     steps
         How many steps the procedure may have at most, one or more; no limit where left out. Where time is
         limited, this takes what the search has left of it, and three seconds in any case.
+    soaks
+        Minutes to choose from for an intermittent complaint's soak, as in :func:`instance_of`.
     clock, interrupted
         Seconds; and whether to stop now, with the best that is found.
     progress
@@ -82,7 +85,7 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
         If the model cannot be priced for the shop: nobody says what a repair is worth, a rate of exchange is
         missing, a comeback costs less than returning the board.
     """
-    instance = instance_of(model, shop)
+    instance = instance_of(model, shop, soaks=soaks)
     watch = _Watch(limits.seconds, clock, interrupted)
     search_part = progress if steps is None else _part(progress, 0.0, SEARCH_SHARE)
     solution = _unlimited(instance, memory, limits_of(effort, limits), watch, search_part)
