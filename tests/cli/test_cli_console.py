@@ -1,8 +1,9 @@
+import ctypes
 import signal
 
 import pytest
 
-from benchlore.cli.console import stopping_gently
+from benchlore.cli.console import say, solver_silenced, stopping_gently
 
 
 def test_the_first_interrupt_asks_and_the_second_stops(capsys):
@@ -15,3 +16,11 @@ def test_the_first_interrupt_asks_and_the_second_stops(capsys):
         with pytest.raises(KeyboardInterrupt):
             signal.raise_signal(signal.SIGINT)
     assert signal.getsignal(signal.SIGINT) == before
+
+
+def test_what_a_solver_prints_by_itself_is_kept_out(capfd):
+    puts = ctypes.CDLL(None).puts
+    with solver_silenced():
+        puts(b"noise")
+    say(["told"])
+    assert capfd.readouterr().out == "told\n"

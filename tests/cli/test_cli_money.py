@@ -41,7 +41,7 @@ def test_research_on_a_device_without_a_book(run, library):
 def test_research_without_a_gain_or_a_demand_says_what_is_missing(run, library):
     assert run("research").code == 2
     ran = run("research", "--gain", 60)
-    assert (ran.code, "--jobs" in ran.err) == (1, True)
+    assert (ran.code, "jobs a year" in ran.err) == (1, True)
 
 
 def test_a_fund_plan(run, library):

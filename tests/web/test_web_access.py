@@ -12,8 +12,8 @@ from starlette.testclient import TestClient
 from benchlore.library import Accounts, Desk, Role
 from benchlore.library.accounts_file import accounts_path
 from benchlore.web import Front, create_app
-from benchlore.web.access import RULES, needed_role
 from benchlore.web.at_desk import here
+from benchlore.web.rules import RULES, needed_role
 
 QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
 PASSWORD = "a lamp, a loupe"
@@ -114,6 +114,11 @@ def test_every_address_that_changes_something_has_a_rule_of_its_own(app):
         ("POST", "/intake/token/take", Role.AUTHOR),
         ("GET", "/people", Role.STEWARD),
         ("POST", "/people/change", Role.STEWARD),
+        ("GET", "/money", Role.BENCH),
+        ("GET", "/money/research", Role.BENCH),
+        ("GET", "/money/fund", Role.STEWARD),
+        ("GET", "/money/fund/plan.csv", Role.STEWARD),
+        ("POST", "/money/fund/rows/new", Role.STEWARD),
         ("POST", "/something/new", Role.STEWARD),
         ("DELETE", "/bench/key", Role.STEWARD),
         ("GET", "/static/a\n/../people", Role.STEWARD),
@@ -348,3 +353,32 @@ def test_the_api_says_what_it_needs(visit):
         for operation in operations.values():
             assert {"401", "403"} <= set(operation["responses"]), path
             assert operation["security"] == [{"session": []}], path
+
+
+@pytest.mark.parametrize("name", PEOPLE)
+def test_no_page_offers_what_a_role_may_not(visit, name):
+    """Every page that links lead to is opened; none of its links and forms is refused."""
+    client, left, seen = visit(name), ["/bench"], set()
+    while left:
+        path = left.pop()
+        answer = client.get(path)
+        assert answer.status_code != 403, path
+        if not answer.headers["content-type"].startswith("text/html"):
+            continue
+        for method, target in re.findall(r'(href|action)="(/[^"]*)"', answer.text):
+            there = target.split("#")[0].replace("&amp;", "&")
+            kind = (
+                "POST" if method == "action" and f'method="post" action="{target}"' in answer.text else "GET"
+            )
+            needed = needed_role(kind, there.split("?")[0])
+            assert needed is None or PEOPLE[name].may(needed), (path, there)
+            if (
+                kind == "GET"
+                and there.split("?")[0] not in seen
+                and not there.startswith(("/static", "/looks"))
+            ):
+                seen.add(there.split("?")[0])
+                left.append(there)
+    assert ("/people" in seen) == (PEOPLE[name] is Role.STEWARD)
+    assert ("/intake" in seen) == (PEOPLE[name] is not Role.BENCH)
+    assert "/books/my-board" in seen

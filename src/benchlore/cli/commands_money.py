@@ -1,5 +1,6 @@
 """The commands about money."""
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -7,13 +8,15 @@ import typer
 
 from benchlore.cli import money_text
 from benchlore.cli.app import AsJson, BoardName, ComplaintName, ShopFile, app, library_of
-from benchlore.cli.console import progress_shown, say, say_json
+from benchlore.cli.commands_press import Paper
+from benchlore.cli.console import progress_shown, say, say_json, solver_silenced
 from benchlore.cli.proof_text import passage_lines
 from benchlore.cli.text import two_ends
 from benchlore.library import (
     EquipTerms,
     FundTerms,
     LearningTerms,
+    ResearchTerms,
     Terms,
     capacity_of,
     equip_passages,
@@ -23,15 +26,14 @@ from benchlore.library import (
     learning_curve,
     learning_passages,
     mix_of,
-    own_demand,
     plan_fund,
     quote_complaint,
     quote_passages,
-    research_passages,
+    research_for,
+    researched_passages,
     value_instruments,
 )
 from benchlore.library.folder import sound_shop_of
-from benchlore.money import AmountError, Demand, Research, demand_from_quantiles, verdict
 from benchlore.notation import FileNotWritten, write_atomic
 from benchlore.procedure import Effort
 
@@ -69,6 +71,10 @@ def quote(
     jobs: Annotated[int, typer.Option(metavar="N", help="Count a loss over N jobs.", min=1, max=10_000)] = 1,
     seed: Seed = 1,
     page: PageFile = None,
+    pdf: Annotated[
+        Path | None, typer.Option("--pdf", metavar="FILE", help="Write it on paper there too.")
+    ] = None,
+    paper: Annotated[Paper, typer.Option(help="What it is printed on.")] = Paper.A4,
     as_json: AsJson = False,
 ) -> None:
     """Say what to charge for a repair, and when to decline.
@@ -77,6 +83,7 @@ def quote(
     there is none, or it is out of date.
     """
     refuse_no_folder(page)
+    refuse_no_folder(pdf)
     terms = Terms(price, fee, loss / 100, jobs, seed)
     with progress_shown(quiet=as_json) as report:
         quoted = quote_complaint(
@@ -86,6 +93,10 @@ def quote(
         from benchlore.press import quote_html  # noqa: PLC0415 drawing takes long to import
 
         write_atomic(page, quote_html(quoted))
+    if pdf is not None:
+        from benchlore.press import quote_pdf  # noqa: PLC0415 drawing takes long to import
+
+        write_atomic(pdf, quote_pdf(quoted, paper=paper.value, day=datetime.now(UTC).astimezone().date()))
     if as_json:
         say_json(money_text.quote_document(quoted))
         return
@@ -134,30 +145,20 @@ def research(
     With a board and a complaint, gain and demand come from their book and recorded jobs. For a device
     without a book, name both.
     """
-    library = library_of(context)
-    owner = sound_shop_of(library, shop)
+    library, by_book = library_of(context), None
     if gain is None:
         if board is None or complaint is None:
             raise typer.BadParameter("name BOARD and COMPLAINT, or say with --gain what a job gains")
         with progress_shown(quiet=as_json) as report:
-            gain = gain_of(library, board, complaint, shop_file=shop, report=report)[0].each
-    if jobs is None:
-        own = own_demand(library, board, complaint or "") if board else None
-        if own is None:
-            raise AmountError(
-                "jobs a year", "nothing", "--jobs, for no dated job of this complaint is recorded"
-            )
-        demand = own.demand
-    else:
-        demand = Demand(jobs) if jobs_high is None else demand_from_quantiles(jobs, jobs_high)
-    asked = Research(
-        hours, owner.hour if rate is None else rate, gain, demand, shops, years, discount / 100, fading / 100
+            by_book = gain_of(library, board, complaint, shop_file=shop, report=report)
+    terms = ResearchTerms(
+        hours, rate, gain, jobs, jobs_high, shops, years, discount / 100, fading / 100, seed
     )
-    found = verdict(asked, seed=seed)
+    found = research_for(library, board or "", complaint or "", terms, gain=by_book, shop_file=shop)
     if as_json:
-        say_json(money_text.research_document(asked, found, owner.currency))
+        say_json(money_text.research_document(found.research, found.verdict, found.currency))
         return
-    say(passage_lines(research_passages(asked, found, owner.currency))[1:])
+    say(passage_lines(researched_passages(found))[1:])
 
 
 @app.command()
@@ -209,7 +210,7 @@ def fund(
         draws=draws,
         seed=seed,
     )
-    with progress_shown(quiet=as_json) as report:
+    with progress_shown(quiet=as_json) as report, solver_silenced():
         funded = plan_fund(library, table, terms, report=report)
     if page is not None:
         from benchlore.press import fund_html  # noqa: PLC0415 drawing takes long to import

@@ -1,6 +1,8 @@
 """Where output goes: results to standard output, progress and complaints to standard error."""
 
+import ctypes
 import json
+import os
 import signal
 import sys
 from collections.abc import Callable, Iterable, Iterator
@@ -75,3 +77,23 @@ def stopping_gently() -> Iterator[Callable[[], bool]]:
         yield pressed.is_set
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def solver_silenced() -> Iterator[None]:
+    """Keep out of the output what the solver prints by itself.
+
+    HiGHS writes some lines with C's own ``printf`` whatever its options say; they would break a JSON answer.
+    """
+    flush = ctypes.CDLL(None).fflush
+    sys.stdout.flush()
+    flush(None)
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    try:
+        yield
+    finally:
+        flush(None)
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)

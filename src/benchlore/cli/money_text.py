@@ -1,10 +1,10 @@
 """What the commands about money print as JSON: amounts are decimal numbers in quotation marks."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, Protocol
 
 from benchlore.library import EquipmentValue, Funded, InstrumentValues, LearningCurve, Quoted
-from benchlore.money import QUANTILES, Chosen, Research, StopPaying, Verdict
+from benchlore.money import QUANTILES, Chosen, Decline, Offer, Research, StopPaying, Verdict
 from benchlore.units import decimal_amount
 
 
@@ -29,33 +29,7 @@ def quote_document(quoted: Quoted) -> dict[str, Any]:
         "draws": costs.draws,
         "quantiles": [{"share": each, "cost": cash(costs.quantile(each))} for each in QUANTILES],
         "offers": [
-            {
-                "fee": cash(each.fee),
-                "asked": cash(each.asked),
-                "margin": cash(each.margin),
-                "loss": each.loss,
-                "jobs": each.jobs,
-                "target": each.target,
-                "break_even": cash(each.break_even, up=True),
-                "price": cash(each.price, up=True),
-                "margin_at_price": cash(each.margin_at_price),
-                "least_loss": each.least_loss,
-                "decline": None
-                if rule is None
-                else {
-                    "declined": rule.declined,
-                    "margin": cash(rule.margin),
-                    "stops": [
-                        {
-                            "step": stop.step,
-                            "action": stop.action,
-                            "reach": stop.reach,
-                            "margin": cash(stop.margin),
-                        }
-                        for stop in rule.stops
-                    ],
-                },
-            }
+            _offer_document(each, rule, cash)
             for each, rule in zip(quoted.offers, quoted.declines, strict=True)
         ],
         "rates": [
@@ -68,6 +42,36 @@ def quote_document(quoted: Quoted) -> dict[str, Any]:
             for each in quoted.rates
         ],
     }
+
+
+class _Cash(Protocol):
+    """Makes an amount decimal in the quote's currency."""
+
+    def __call__(self, amount: float | None, *, up: bool = False) -> Decimal | None: ...
+
+
+def _offer_document(each: Offer, rule: Decline | None, cash: _Cash) -> dict[str, Any]:
+    return {
+        "fee": cash(each.fee),
+        "asked": cash(each.asked),
+        "margin": cash(each.margin),
+        "loss": each.loss,
+        "jobs": each.jobs,
+        "target": each.target,
+        "break_even": cash(each.break_even, up=True),
+        "price": cash(each.price, up=True),
+        "margin_at_price": cash(each.margin_at_price),
+        "least_loss": each.least_loss,
+        "decline": None if rule is None else _decline_document(rule, cash),
+    }
+
+
+def _decline_document(rule: Decline, cash: _Cash) -> dict[str, Any]:
+    stops = [
+        {"step": stop.step, "action": stop.action, "reach": stop.reach, "margin": cash(stop.margin)}
+        for stop in rule.stops
+    ]
+    return {"declined": rule.declined, "margin": cash(rule.margin), "stops": stops}
 
 
 def research_document(research: Research, found: Verdict, currency: str) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from benchlore.library.allowing import Allowed, public_names
 from benchlore.library.asking import Asked, Companion, ask, companion_of
 from benchlore.library.bag import MOST_BYTES, BagTrouble, Checked, check_bag, unsafe_reason, write_bag
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
+from benchlore.library.candidates import COLUMNS, FundTerms, capacity_of
 from benchlore.library.credit_words import credit_csv, credit_passages
 from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
 from benchlore.library.curing import CureRate, cure_rates
@@ -104,8 +105,23 @@ from benchlore.library.folder import (
     sound_book_of,
     sound_shop_of,
 )
-from benchlore.library.fund_words import fund_passages, research_passages
-from benchlore.library.funding import Funded, FundTerms, capacity_of, plan_fund
+from benchlore.library.fund_table import (
+    FundTable,
+    FundTableChangedError,
+    TermsRefusedError,
+    candidates_csv,
+    fund_file,
+    fund_table,
+    fund_terms,
+    import_table,
+    keep_terms,
+    put_row,
+    remove_row,
+    terms_of,
+    undo_table,
+)
+from benchlore.library.fund_words import fund_passages
+from benchlore.library.funding import Funded, plan_fund
 from benchlore.library.impact_words import impact_passages
 from benchlore.library.kept_sheet import KeptSheet, kept_sheet
 from benchlore.library.knowledge import (
@@ -169,7 +185,8 @@ from benchlore.library.records import (
     take_in,
     take_in_demand,
 )
-from benchlore.library.researching import OwnDemand, gain_of, own_demand
+from benchlore.library.research_words import researched_passages
+from benchlore.library.researching import Gain, Researched, ResearchTerms, gain_of, kept_gain, research_for
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
@@ -212,6 +229,7 @@ from benchlore.library.spreadsheet import (
 from benchlore.library.taking_on import take_on
 
 __all__ = [
+    "COLUMNS",
     "DUTIES",
     "MOST_BYTES",
     "PARTS",
@@ -270,8 +288,11 @@ __all__ = [
     "FaultKnown",
     "FixStep",
     "FoundJobs",
+    "FundTable",
+    "FundTableChangedError",
     "FundTerms",
     "Funded",
+    "Gain",
     "Gave",
     "Heading",
     "ImpactReport",
@@ -313,7 +334,6 @@ __all__ = [
     "Other",
     "OtherBookError",
     "Overview",
-    "OwnDemand",
     "Passage",
     "PlanKept",
     "Planned",
@@ -332,6 +352,8 @@ __all__ = [
     "RecordRefusedError",
     "Recorded",
     "Report",
+    "ResearchTerms",
+    "Researched",
     "Reviewed",
     "Role",
     "Saved",
@@ -362,12 +384,14 @@ __all__ = [
     "TakenIn",
     "Tally",
     "Terms",
+    "TermsRefusedError",
     "Tried",
     "Unread",
     "alike_said",
     "ask",
     "book_overview",
     "book_text",
+    "candidates_csv",
     "capacity_of",
     "check_bag",
     "companion_of",
@@ -386,15 +410,21 @@ __all__ = [
     "export_jobs",
     "fault_titles",
     "find_jobs",
+    "fund_file",
     "fund_passages",
     "fund_rows",
+    "fund_table",
+    "fund_terms",
     "gain_of",
     "go_on_said",
     "held_back_said",
     "impact_passages",
+    "import_table",
     "init_library",
     "jobs_csv",
+    "keep_terms",
     "kept_for",
+    "kept_gain",
     "kept_plan",
     "kept_procedure",
     "kept_proof",
@@ -413,7 +443,6 @@ __all__ = [
     "open_library",
     "option_name",
     "overview",
-    "own_demand",
     "picture_of",
     "plan_complaint",
     "plan_fund",
@@ -422,13 +451,16 @@ __all__ = [
     "prove_complaint",
     "proven_said",
     "public_names",
+    "put_row",
     "quote_complaint",
     "quote_passages",
     "read_restarts",
     "read_skill",
     "reading_of",
     "recorded_job",
-    "research_passages",
+    "remove_row",
+    "research_for",
+    "researched_passages",
     "review_book",
     "review_library",
     "review_text",
@@ -452,6 +484,8 @@ __all__ = [
     "take_in",
     "take_in_demand",
     "take_on",
+    "terms_of",
+    "undo_table",
     "unsafe_reason",
     "value_instruments",
     "weigh_impact",

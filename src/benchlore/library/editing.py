@@ -101,7 +101,7 @@ def save_book(library: Library, board: str, text: str, *, seen: str, unsound: bo
     path = library.book_file(board)
     new = clean_text(path, text)
     reviewed, _ = review_text(library, board, new.text)
-    with _alone(path):
+    with alone(path):
         before = _text(read_text(path))
         if before.sha256 != seen:
             raise BookChangedError(board, before)
@@ -137,7 +137,7 @@ def _text(text: str) -> BookText:
 
 
 @contextmanager
-def _alone(path: Path) -> Iterator[None]:
+def alone(path: Path) -> Iterator[None]:
     """Let nobody else save between the look at a file and its writing, in this program or another."""
     try:
         handle = os.open(path.parent, os.O_RDONLY)

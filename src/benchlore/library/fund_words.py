@@ -1,70 +1,20 @@
-"""Research and fund plans in passages."""
+"""Fund plans in passages."""
 
-from collections.abc import Iterator
+from math import inf
 
 from benchlore.library.funding import Funded
 from benchlore.library.passages import Passage, table_of
-from benchlore.money import Research, Verdict
 from benchlore.units import counted, money, share
 
 MOST_ON_CURVE = 12
-
-
-def research_passages(research: Research, found: Verdict, currency: str) -> tuple[Passage, ...]:
-    """Tell whether research pays."""
-    rows = [
-        (str(year.year), f"{year.jobs:,.1f}", money(year.gain, currency), money(year.balance, currency))
-        for year in found.years
-    ]
-    head = ("year", "jobs", "gained", "balance, discounted")
-    return (
-        Passage("Does the research pay", tuple(_verdict(research, found, currency))),
-        Passage("Year by year", (), table_of(head, rows, "<>>>")),
-        Passage("What this takes for granted", (_assumed(research, currency),)),
-    )
-
-
-def _verdict(research: Research, found: Verdict, currency: str) -> Iterator[str]:
-    who = counted(round(research.shops), "shop")
-    word = "pays" if found.pays else "does not pay"
-    yield (
-        f"For {who} it {word}: {money(research.cost, currency)} now, "
-        f"{money(found.value + research.cost, currency)} gained over {counted(research.years, 'year')}, so "
-        f"{money(found.value, currency)} in all, discounted."
-    )
-    if found.least_shops is not None and found.least_jobs is not None:
-        yield (
-            f"It pays from {counted(found.least_shops, 'shop')} on, or from {found.least_jobs:,.1f} "
-            f"jobs a year "
-            f"over all shops."
-        )
-    else:
-        yield "It never pays: a job gains nothing, or there are none."
-    if found.most_hours is not None:
-        yield f"At most {found.most_hours:,.1f} h of research would pay for {who}."
-    if found.payback is not None:
-        yield f"What was spent has come back by the end of year {found.payback}."
-    yield (
-        f"With demand as uncertain as it is, it pays with a chance of {share(found.chance)}; nine times "
-        f"in ten it "
-        f"comes out between {money(found.low, currency)} and {money(found.high, currency)}."
-    )
-
-
-def _assumed(research: Research, currency: str) -> str:
-    return (
-        f"{research.hours:,.0f} h at {money(research.rate, currency)}; a job gains "
-        f"{money(research.gain, currency)}; {research.demand.mean:,.2f} jobs a year and shop, "
-        f"{share(research.fading)} fewer each year; money next year is worth {share(research.discount)} "
-        f"less. "
-        f"Gains count at the end of their year; every shop uses the book from the first day."
-    )
+TINY = 1e-7
 
 
 def fund_passages(funded: Funded, currency: str) -> tuple[Passage, ...]:
     """Tell a fund plan, what to do first."""
     return (
         _chosen(funded, currency),
+        _reasons(funded, currency),
         _next(funded, currency),
         _fees(funded, currency),
         _curve(funded, currency),
@@ -102,12 +52,53 @@ def _chosen(funded: Funded, currency: str) -> Passage:
             f"they do not "
             f"count."
         )
-    sentences.append("'Drawn' is how often it is chosen when demand and hours are drawn again.")
+    sentences.append(
+        f"'Drawn' is how often it is chosen when demand and hours are drawn again: "
+        f"{counted(terms.draws, 'draw')}, seed {terms.seed}."
+    )
     return Passage(
         "What to fund",
         tuple(sentences),
         table_of(("candidate", "fund", "drawn", "fee", "benefit"), rows, "<<>>>"),
     )
+
+
+def _reasons(funded: Funded, currency: str) -> Passage:
+    told = [
+        f"{each.name}: {_inside(funded, place, currency) or _outside(funded, place, currency)}."
+        for place, each in enumerate(funded.candidates)
+    ]
+    return Passage("Why", tuple(told))
+
+
+def _inside(funded: Funded, place: int, currency: str) -> str:
+    """Say why a candidate is in; empty where it is not."""
+    each, highest = funded.candidates[place], funded.fees[place][1]
+    if place not in funded.chosen.places:
+        return ""
+    if each.must:
+        return "in, because it must be"
+    much = f"{each.benefit / each.cost:,.1f} times its fee" if each.cost else "something for nothing"
+    up_to = "" if highest is None else f", and would be in up to a fee of {money(highest, currency)}"
+    return f"in; it brings {much}{up_to}"
+
+
+def _outside(funded: Funded, place: int, currency: str) -> str:
+    """Say why a candidate is out: the first thing that settles it."""
+    each, highest = funded.candidates[place], funded.fees[place][1]
+    taken = [funded.candidates[other] for other in funded.chosen.places]
+    if each.benefit <= each.cost:
+        return "out, because it brings no more than it costs"
+    rival = next((other.name for other in taken if each.group and other.group == each.group), None)
+    if rival is not None:
+        return f"out, because {rival} of the same either-or group '{each.group}' is in"
+    free = funded.terms.capacity.get(each.who, inf) - sum(o.hours for o in taken if o.who == each.who)
+    if each.hours > free + TINY:
+        left = f"{max(0.0, free):,.0f} h"
+        return f"out; {each.who} has {left} left beside the chosen, it needs {each.hours:,.0f} h"
+    if highest is None:
+        return "out at any fee, because of what must be in"
+    return f"out at {money(each.cost, currency)}; it would be in up to a fee of {money(highest, currency)}"
 
 
 def _next(funded: Funded, currency: str) -> Passage:
@@ -170,9 +161,9 @@ def _curve(funded: Funded, currency: str) -> Passage:
 def _demand(funded: Funded) -> Passage:
     rows, told = [], []
     for row, own, others in zip(funded.rows, funded.own, funded.elsewhere, strict=True):
-        said = "" if own is None else f"{own.a_year:.1f} ({own.jobs} jobs)"
+        said = "–" if own is None else f"{own.a_year:.1f} ({own.jobs} jobs)"
         events = ", ".join(f"{each.provider} {share(each.share)}" for each in others)
-        rows.append((row.name, f"{row.jobs:,.1f}", said, events))
+        rows.append((row.name, f"{row.jobs:,.1f}", said, events or "–"))
         told.append(f"{row.name}: {row.source}.")
     sentence = (
         "Jobs a year are what the plan counts with. What the library's own jobs say, and the share of each "

@@ -1,5 +1,6 @@
 """Quoting: what to charge for a repair, from the kept procedure of a complaint."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -9,7 +10,18 @@ from benchlore.library.folder import Library
 from benchlore.library.planning import Planned, fresh_procedure, kept_procedure
 from benchlore.library.progress import Report, silent
 from benchlore.model import Model
-from benchlore.money import AtRate, Decline, JobCosts, Offer, at_rates, decline_rule, job_costs, offer
+from benchlore.money import (
+    AtRate,
+    Decline,
+    JobCosts,
+    Offer,
+    Ways,
+    at_rates,
+    decline_rule,
+    job_costs,
+    offer,
+    ways_through,
+)
 from benchlore.money.errors import not_negative
 from benchlore.procedure import Instance, Kind, Procedure, instance_of, worth_of
 from benchlore.procedure.pricing import menu_of
@@ -89,7 +101,8 @@ def kept_quote(library: Library, board: str, complaint: str, *, shop_file: Path 
 def _quoted(planned: Planned, terms: Terms) -> Quoted:
     procedure, shop = planned.procedure, planned.shop
     instance = priced(planned.model, shop, procedure)
-    costs = job_costs(procedure, instance, seed=terms.seed)
+    ways = ways_through(procedure, instance)
+    costs = job_costs(procedure, instance, ways=ways, seed=terms.seed)
     asked = worth_of(planned.model, shop) if terms.price is None else terms.price
     fee = shop.diagnostic_fee if terms.fee is None else terms.fee
     not_negative("the diagnostic fee", fee)
@@ -104,8 +117,11 @@ def _quoted(planned: Planned, terms: Terms) -> Quoted:
             offer(costs, fee=each, asked=asked, target=terms.loss, jobs=terms.jobs, seed=terms.seed)
             for each in fees
         ),
-        declines=tuple(decline_rule(procedure, instance, price=asked, fee=each) for each in fees),
-        rates=at_rates(_at_other_rates(planned, terms.seed), fee=fees[-1], asked=asked),
+        declines=tuple(
+            None if ways is None else decline_rule(procedure, instance, ways, price=asked, fee=each)
+            for each in fees
+        ),
+        rates=at_rates(tuple(_at_rates(planned, ways, costs, terms.seed)), fee=fees[-1], asked=asked),
         stale=planned.stale,
     )
 
@@ -116,10 +132,14 @@ def priced(model: Model, shop: Shop, procedure: Procedure) -> Instance:
     return instance_of(model, shop, soaks=tuple(sorted(asked | set(menu_of(model, shop)))))
 
 
-def _at_other_rates(planned: Planned, seed: int) -> tuple[tuple[float, JobCosts], ...]:
-    """The same procedure's costs where an hour costs less or more."""
-    shops = [replace(planned.shop, hour=planned.shop.hour * rate) for rate in RATES]
-    return tuple(
-        (shop.hour, job_costs(planned.procedure, priced(planned.model, shop, planned.procedure), seed=seed))
-        for shop in shops
-    )
+def _at_rates(
+    planned: Planned, ways: Ways | None, own: JobCosts, seed: int
+) -> Iterator[tuple[float, JobCosts]]:
+    """The same procedure's costs where an hour costs less or more; its ways are the same."""
+    for rate in RATES:
+        shop = replace(planned.shop, hour=planned.shop.hour * rate)
+        if shop.hour == planned.shop.hour:
+            yield shop.hour, own
+            continue
+        instance = priced(planned.model, shop, planned.procedure)
+        yield shop.hour, job_costs(planned.procedure, instance, ways=ways, seed=seed)

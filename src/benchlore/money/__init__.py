@@ -31,7 +31,7 @@ from benchlore.money.growth import (
     values_along,
 )
 from benchlore.money.impact import Pair, combined, more_repaired, saved
-from benchlore.money.job_costs import JobCosts, costs_of, job_costs
+from benchlore.money.job_costs import JobCosts, Ways, costs_of, job_costs, ways_through
 from benchlore.money.payout import divided, pot_of
 from benchlore.money.quote import QUANTILES, AtRate, Offer, at_rates, break_even, expected_margin, offer
 from benchlore.money.research import (
@@ -81,6 +81,7 @@ __all__ = [
     "StopPaying",
     "Use",
     "Verdict",
+    "Ways",
     "Year",
     "Yearly",
     "at_rates",
@@ -118,6 +119,7 @@ __all__ = [
     "taught",
     "values_along",
     "verdict",
+    "ways_through",
     "with_a_key",
     "yearly",
 ]

@@ -7,7 +7,7 @@ mixed-integer program to proven optimality (HiGHS: Huangfu & Hall, Mathematical 
 brings less than it costs is left out unless it must be in.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -143,11 +143,13 @@ def _solve(
     """Minimise; ``None`` where nothing keeps to the limits."""
     if not candidates:
         return ()
-    rows, low, high = zip(*limits, strict=True)
+    # The solver's tolerances are absolute: every limit is put in parts of its largest weight.
+    scaled = [(row / size, low / size, high / size) for row, low, high in limits for size in (_size(row),)]
+    rows, low, high = zip(*scaled, strict=True)
     least = np.array([float(each.must) for each in candidates])
     most = np.array([float(each.must or each.benefit > each.cost) for each in candidates])
     found = optimize.milp(
-        objective,
+        objective / _size(objective),
         integrality=np.ones(len(candidates), dtype=np.int64),
         bounds=optimize.Bounds(least, most),
         constraints=optimize.LinearConstraint(sparse.csr_array(np.array(rows)), low, high),
@@ -156,6 +158,10 @@ def _solve(
     if found.x is None:
         return None
     return tuple(np.flatnonzero(found.x > 0.5).tolist())
+
+
+def _size(weights: FloatArray) -> float:
+    return float(np.abs(weights).max()) or 1.0
 
 
 def _first_of_equals(candidates: Sequence[Candidate], places: tuple[int, ...]) -> tuple[int, ...]:
@@ -235,16 +241,27 @@ def highest_fee(candidates: Sequence[Candidate], pot: Pot, place: int) -> float 
     return min(own.benefit, max(0.0, pot.budget - float(costs[list(places)].sum())))
 
 
+def _untold(done: int) -> None:
+    """Say nothing of how far it is."""
+
+
 def how_often(
-    candidates: Sequence[Candidate], pot: Pot, *, draws: int = 200, seed: int = 1
+    candidates: Sequence[Candidate],
+    pot: Pot,
+    *,
+    draws: int = 200,
+    seed: int = 1,
+    told: Callable[[int], None] = _untold,
 ) -> tuple[FloatArray, int]:
     """Share of draws in which each candidate is chosen, and how many draws had a conflict and count not.
 
-    Benefits and hours are drawn from log-normal laws with the stated mean and spread.
+    Benefits and hours are drawn from log-normal laws with the stated mean and spread. Before each draw
+    ``told`` hears how many are done.
     """
     rng = np.random.default_rng(seed)
     times, conflicts = np.zeros(len(candidates)), 0
-    for _ in range(draws):
+    for done in range(draws):
+        told(done)
         drawn = [
             replace(
                 each,

@@ -78,14 +78,21 @@ class JobCosts:
         return float(self.cost[min(place, len(self.cost) - 1)])
 
 
-def job_costs(
-    procedure: Procedure, instance: Instance, *, most: int = MOST_NODES, draws: int = DRAWS, seed: int = 1
-) -> JobCosts:
-    """The distribution of what a job costs that follows a procedure.
+@dataclass(frozen=True, eq=False)
+class Ways:
+    """A procedure unfolded into its states of evidence, and the chance of each.
 
-    Each way through the procedure is a sum of the steps on it, and its chance is that of the evidence on it;
-    ways that cost the same are merged. Where the procedure unfolds to more than ``most`` states of evidence,
-    ``draws`` jobs are simulated instead.
+    ``numbers (N,)`` is the step that each of the ``N`` states is. Prices are no part of it: what a shop's
+    hour costs moves neither the ways nor their chances.
+    """
+
+    policy: Policy
+    numbers: IntArray
+    walk: Walk
+
+
+def ways_through(procedure: Procedure, instance: Instance, *, most: int = MOST_NODES) -> Ways | None:
+    """Unfold a procedure; ``None`` where it has more than ``most`` states of evidence.
 
     Raises
     ------
@@ -93,9 +100,23 @@ def job_costs(
         If the instance lacks something that the procedure does or sees.
     """
     if unfolded_size(procedure) > most:
+        return None
+    policy, numbers = unfolded(procedure, instance)
+    return Ways(policy, numbers, walked(policy, instance))
+
+
+def job_costs(
+    procedure: Procedure, instance: Instance, *, ways: Ways | None, draws: int = DRAWS, seed: int = 1
+) -> JobCosts:
+    """The distribution of what a job costs that follows a procedure.
+
+    Each way through the procedure is a sum of the steps on it, and its chance is that of the evidence on it;
+    ways that cost the same are merged. Where ``ways`` is ``None``, ``draws`` jobs are simulated instead. The
+    ways may be those of another instance that differs in prices alone.
+    """
+    if ways is None:
         return _simulated(procedure, instance, draws, seed)
-    policy, _ = unfolded(procedure, instance)
-    return costs_of(policy, walked(policy, instance), instance)
+    return costs_of(ways.policy, ways.walk, instance)
 
 
 def costs_of(policy: Policy, walk: Walk, instance: Instance) -> JobCosts:

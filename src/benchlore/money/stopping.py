@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.money.job_costs import MOST_NODES, SLACK, cash_of
+from benchlore.money.job_costs import SLACK, Ways, cash_of
 from benchlore.procedure import RELEASE, Instance, Kind, Policy, Procedure
-from benchlore.procedure.costing import unfolded, unfolded_size
-from benchlore.procedure.walk import Walk, walked
+from benchlore.procedure.walk import Walk
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,17 +40,14 @@ class Decline:
 
 
 def decline_rule(
-    procedure: Procedure, instance: Instance, *, price: float, fee: float, most: int = MOST_NODES
-) -> Decline | None:
-    """Where a job that is paid so should stop; ``None`` where the procedure is too large to be unfolded.
+    procedure: Procedure, instance: Instance, ways: Ways, *, price: float, fee: float
+) -> Decline:
+    """Where a job that is paid so should stop.
 
     Every step has one answer, averaged over all ways that lead to it: who works from a printed procedure
     knows the step, not the way.
     """
-    if unfolded_size(procedure) > most:
-        return None
-    policy, numbers = unfolded(procedure, instance)
-    walk = walked(policy, instance)
+    policy, numbers, walk = ways.policy, ways.numbers, ways.walk
     value = _own_margins(policy, walk, instance, price)
     order = np.argsort(numbers, kind="stable")
     begin = np.searchsorted(numbers[order], np.arange(len(procedure.steps) + 1))
@@ -59,8 +55,10 @@ def decline_rule(
     for step in reversed(procedure.steps):
         nodes = order[begin[step.number] : begin[step.number + 1]]
         reach = float(walk.reach[nodes].sum())
-        for node in nodes:
-            value[node] += sum(value[target] for target in policy.next_of(int(node)) if target != RELEASE)
+        results = int(policy.start[nodes[0] + 1] - policy.start[nodes[0]])
+        onwards = policy.start[nodes][:, None] + np.arange(results)
+        targets = policy.target[onwards]
+        value[nodes] += np.where(targets == RELEASE, 0.0, value[targets]).sum(axis=1)
         going_on = float(value[nodes].sum())
         is_stop = step.kind is not Kind.RETURN and step.number > 0 and going_on < fee * reach - SLACK
         if is_stop:

@@ -11,9 +11,18 @@ from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
 from benchlore.press.learning import draw_learning
-from benchlore.press.money_pages import fund_html, impact_html, learning_html, learning_pictures, quote_html
+from benchlore.press.money_pages import (
+    fund_html,
+    fund_page,
+    impact_html,
+    learning_html,
+    learning_pictures,
+    quote_html,
+    research_sections,
+)
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
+from benchlore.press.quotes import quote_pdf
 from benchlore.press.reliability import draw_reliability
 from benchlore.press.sheets import sheet_pdf
 from benchlore.press.slips import slip_pdf
@@ -44,13 +53,16 @@ __all__ = [
     "draw_sequential",
     "draw_spreads",
     "fund_html",
+    "fund_page",
     "impact_html",
     "learning_html",
     "learning_pictures",
     "proof_html",
     "proof_page",
     "quote_html",
+    "quote_pdf",
     "report_html",
+    "research_sections",
     "sheet_pdf",
     "slip_pdf",
 ]

@@ -1,6 +1,6 @@
 """A picture of a whole distribution: the share that is at most so much, as steps, with marks across it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import altair as alt
@@ -19,9 +19,19 @@ DASHES: Final = ((1, 0), (7, 4), (2, 3), (10, 3, 2, 3))
 
 
 def draw_cumulative(
-    steps: Sequence[tuple[float, float]], marks: Sequence[Mark] = (), *, unit: str, title: str
+    steps: Sequence[tuple[float, float]],
+    marks: Sequence[Mark] = (),
+    *,
+    unit: str,
+    title: str,
+    height: str = "share that is at most so much",
+    told: str = "are at most",
+    digits: int | None = None,
 ) -> Picture:
     """Draw ``(value, share at most so much)``, rising in both, with upright marks named above the drawing.
+
+    ``height`` and ``told`` say what the share is where it is another: ``50 % are at most 20 EUR``; ``digits``
+    is how many decimals values have.
 
     Raises ``ValueError`` for a number that is not finite.
     """
@@ -29,15 +39,15 @@ def draw_cumulative(
         return draw_nothing(title, "No value is known yet, so there is no distribution to show.")
     check_finite(title, *(number for step in steps for number in step))
     drawn = [0.0, *(value for value, _ in steps), *(mark.at for mark in marks)]
-    digits = digits_for(*drawn)
+    decimals = digits_for(*drawn) if digits is None else digits
 
     def compose(width: float) -> Sheet:
         ticks = axis_steps(min(drawn), max(drawn), width)
         names = [
-            f"{LINES[k % len(LINES)]} {mark.name}: {amount(mark.at, digits)} {unit}"
+            f"{LINES[k % len(LINES)]} {mark.name}: {amount(mark.at, decimals)} {unit}"
             for k, mark in enumerate(marks)
         ]
-        key = ["Height: share that is at most so much.", *names]
+        key = [f"Height: {height}.", *names]
         lines = [line for text in key for line in wrapped(text, width)]
         top = LINE_HEIGHT * (len(lines) + 1)
         x = money_axis(ticks, unit, width)
@@ -50,7 +60,7 @@ def draw_cumulative(
         scaled = [_grid(ticks, x, y), _curve(steps, ticks[-1], x, y), *_marks(marks, x, y)]
         return Sheet(top + HEIGHT, scaled, labels, below=AXIS_ROOM)
 
-    return draw(title, _told(steps, marks, unit, digits), compose)
+    return draw(title, _told(steps, marks, told, lambda at: f"{amount(at, decimals)} {unit}"), compose)
 
 
 def _grid(ticks: Sequence[float], x: alt.X, y: alt.Y) -> alt.Chart:
@@ -76,10 +86,12 @@ def _marks(marks: Sequence[Mark], x: alt.X, y: alt.Y) -> list[alt.Chart]:
     ]
 
 
-def _told(steps: Sequence[tuple[float, float]], marks: Sequence[Mark], unit: str, digits: int) -> str:
+def _told(
+    steps: Sequence[tuple[float, float]], marks: Sequence[Mark], told: str, written: Callable[[float], str]
+) -> str:
     parts = []
     for at in (0.5, 0.9):
         value = next((value for value, up_to in steps if up_to >= at - 1e-9), steps[-1][0])
-        parts.append(f"{share(at)} are at most {amount(value, digits)} {unit}.")
-    parts += [f"{mark.name}: {amount(mark.at, digits)} {unit}." for mark in marks]
+        parts.append(f"{share(at)} {told} {written(value)}.")
+    parts += [f"{mark.name}: {written(mark.at)}." for mark in marks]
     return " ".join(parts)

@@ -1,23 +1,31 @@
 """Pages about money: what the terminal tells, with pictures."""
 
+from typing import Final
+
 from benchlore.library import (
     Funded,
     ImpactReport,
     LearningCurve,
     Quoted,
+    Researched,
     fund_passages,
     impact_passages,
     learning_passages,
     quote_passages,
+    researched_passages,
 )
 from benchlore.press.coverage import draw_coverage
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
+from benchlore.press.figures import draw_figures
 from benchlore.press.learning import draw_learning
-from benchlore.press.page import ReportPage, report_html
+from benchlore.press.page import ReportPage, Section, report_html
 from benchlore.press.proof_page import section_of
-from benchlore.press.values import Covered, Mark
-from benchlore.units import money
+from benchlore.press.values import Covered, Figure, Mark
+from benchlore.proof.estimate import Estimate, proportion
+from benchlore.units import counted, money
+
+MOST_BARS: Final = 40
 
 
 def quote_html(quoted: Quoted) -> str:
@@ -63,21 +71,61 @@ def quote_picture(quoted: Quoted) -> Picture:
 
 def fund_html(funded: Funded, currency: str) -> str:
     """Set a fund plan as one HTML file with everything in it."""
-    pictures = {"Benefit against budget": fund_picture(funded, currency)}
-    return report_html(
-        ReportPage(
-            title="What to fund",
-            lead="Which research brings the shops most for the money, how sure that is, and what to offer.",
-            sections=tuple(
-                section_of(passage, pictures.get(passage.heading))
-                for passage in fund_passages(funded, currency)
-            ),
-            facts=(
-                ("Budget", money(funded.terms.budget, currency)),
-                ("Candidates", str(len(funded.candidates))),
-            ),
-        )
+    return report_html(fund_page(funded, currency))
+
+
+def fund_page(funded: Funded, currency: str) -> ReportPage:
+    """What the page of a fund plan shows."""
+    pictures = {
+        "What to fund": often_picture(funded),
+        "Benefit against budget": fund_picture(funded, currency),
+    }
+    return ReportPage(
+        title="What to fund",
+        lead="Which research brings the shops most for the money, how sure that is, and what to offer.",
+        sections=tuple(
+            section_of(passage, pictures.get(passage.heading)) for passage in fund_passages(funded, currency)
+        ),
+        facts=(
+            ("Budget", money(funded.terms.budget, currency)),
+            ("Candidates", str(len(funded.candidates))),
+        ),
     )
+
+
+def research_sections(researched: Researched) -> tuple[Section, ...]:
+    """What a page says of whether research pays."""
+    pictures = {"Year by year": chances_picture(researched)} if researched.chances else {}
+    return tuple(
+        section_of(passage, pictures.get(passage.heading)) for passage in researched_passages(researched)
+    )
+
+
+def chances_picture(researched: Researched) -> Picture:
+    """Draw the chance that research pays against the number of shops that use it."""
+    points = [(float(shops), chance) for shops, chance in researched.chances]
+    least = researched.verdict.least_shops
+    return draw_cumulative(
+        points,
+        () if least is None else [Mark("pays on average from", float(least))],
+        unit="shops",
+        title="Chance that it pays, by shops that use the book",
+        height="chance that it pays",
+        told="is the chance from",
+        digits=0,
+    )
+
+
+def often_picture(funded: Funded) -> Picture:
+    """Draw how often each candidate is chosen when demand and hours are drawn again, the most often first."""
+    counts = max(1, funded.terms.draws - funded.conflicts)
+    ranked = sorted(zip(funded.candidates, funded.often, strict=True), key=lambda pair: -pair[1])
+    shown = []
+    for each, often in ranked[:MOST_BARS]:
+        share = proportion(round(often * counts), counts)
+        shown.append(Figure(each.name, Estimate(100 * share.value, 100 * share.low, 100 * share.high)))
+    title = f"How often each is chosen, of {counted(funded.terms.draws, 'draw')}"
+    return draw_figures(shown, unit="%", title=title, mark="bar")
 
 
 def fund_picture(funded: Funded, currency: str) -> Picture:
@@ -85,7 +133,14 @@ def fund_picture(funded: Funded, currency: str) -> Picture:
     most = max((each.benefit for each in funded.curve), default=0.0)
     points = [(each.cost, each.benefit / most) for each in funded.curve] if most > 0 else []
     marks = [Mark("the budget", funded.terms.budget)]
-    return draw_cumulative(points, marks, unit=currency, title="Share of the benefit to be had for a budget")
+    return draw_cumulative(
+        points,
+        marks,
+        unit=currency,
+        title="Share of the benefit to be had for a budget",
+        height="share of all that could be had",
+        told="of the benefit are had from",
+    )
 
 
 def impact_html(report: ImpactReport) -> str:

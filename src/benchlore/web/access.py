@@ -1,8 +1,6 @@
 """Who may do what: every request is a person's, or nobody's where the app needs no accounts."""
 
-import re
 from datetime import UTC, datetime
-from typing import Final
 from urllib.parse import quote
 
 from fastapi import Request
@@ -15,24 +13,7 @@ from benchlore.notation import FileTrouble
 from benchlore.web.front import Front
 from benchlore.web.guard import SAFE
 from benchlore.web.looks import page
-
-OPEN: Final = re.compile(r"/sign-in|/static/.*|/looks/[a-z.-]+|/favicon\.ico")
-"""What nobody needs to sign in for: the page to do so, and how it looks."""
-
-RULES: Final[tuple[tuple[Role, frozenset[str], re.Pattern[str]], ...]] = tuple(
-    (role, frozenset(methods.split()), re.compile(path))
-    for role, methods, path in (
-        (Role.BENCH, "POST", r"/sign-out|/password"),
-        (Role.STEWARD, "GET HEAD POST", r"/people(/change)?"),
-        (Role.AUTHOR, "GET HEAD POST", r"/intake(/.*)?|/books/[^/]+/edit"),
-        (Role.AUTHOR, "GET HEAD", r"/api/intake/.*"),
-        (Role.AUTHOR, "POST PUT", r"/api/books/.*"),
-        (Role.STEWARD, "POST", r"/api/bench/[^/]+/reopen"),
-        (Role.BENCH, "POST", r"/bench/.*|/api/bench(/.*)?"),
-        (Role.BENCH, "GET HEAD", r"/.*"),
-    )
-)
-"""The first that fits tells the role that is needed; what none names is the steward's."""
+from benchlore.web.rules import needed_role
 
 
 class RoleMissingError(Exception):
@@ -44,15 +25,6 @@ class RoleMissingError(Exception):
             f"This needs the role '{needed}' ({DUTIES[needed]}). {person.name} has the role '{person.role}' "
             f"({DUTIES[person.role]}). Nothing was done; a steward of this library can change the role."
         )
-
-
-def needed_role(method: str, path: str) -> Role | None:
-    """Tell which role a request needs, ``None`` if anybody may make it."""
-    if OPEN.fullmatch(path):
-        return None
-    return next(
-        (role for role, methods, fits in RULES if method in methods and fits.fullmatch(path)), Role.STEWARD
-    )
 
 
 def person_of(request: Request) -> Account | None:

@@ -19,6 +19,8 @@ from benchlore.web.books_api import router as books_api
 from benchlore.web.editor import router as editor
 from benchlore.web.failures import add_failures
 from benchlore.web.front import THIS_MACHINE, Front
+from benchlore.web.fund import prepare as prepare_fund
+from benchlore.web.fund import router as fund
 from benchlore.web.guard import add_guards
 from benchlore.web.home import router as home
 from benchlore.web.intake import prepare as prepare_intake
@@ -26,6 +28,7 @@ from benchlore.web.intake import router as intake
 from benchlore.web.jobs import router as jobs
 from benchlore.web.looks import STATIC
 from benchlore.web.looks import router as looks
+from benchlore.web.money import router as money
 from benchlore.web.people import router as people
 from benchlore.web.records_api import router as records_api
 from benchlore.web.shelf import router as shelf
@@ -61,10 +64,12 @@ def create_app(library: Library, front: Front = THIS_MACHINE) -> FastAPI:
     app.state.desk = Desk(library)
     prepare_intake(app.state, library)
     app.state.proof_pages = ProofPages()
+    prepare_fund(app.state)
     app.add_middleware(Access)
     add_guards(app, front)
     add_failures(app)
-    for router in (looks, home, sign_in, people, bench, bench_job, shelf, editor, books, jobs, intake):
+    pages = (looks, home, sign_in, people, bench, bench_job, shelf, editor, books, jobs, intake, money, fund)
+    for router in pages:
         app.include_router(router)
     for router in (bench_api, shelf_api, books_api, records_api):
         app.include_router(router, responses=failing(401, 403), dependencies=[SIGNED_IN])

@@ -31,9 +31,10 @@ from benchlore.library import (
     review_book,
     sheet_of,
 )
-from benchlore.press import proof_html, quote_html, sheet_pdf
+from benchlore.press import proof_html, quote_html, quote_pdf, sheet_pdf
 from benchlore.press.densities import check_shown
 from benchlore.press.procedure_drawing import Drawing, draw_procedure
+from benchlore.web.at_desk import here
 from benchlore.web.guard import HEADERS
 from benchlore.web.looks import page
 from benchlore.web.papers import SheetPaper, pdf_answer
@@ -115,12 +116,22 @@ def proof(request: Request, board: str, complaint: str) -> HTMLResponse:
 @router.get("/books/{board}/{complaint}/quote")
 def what_to_charge(request: Request, board: str, complaint: str) -> HTMLResponse:
     """Show what to charge by the kept procedure, as a page of its own."""
-    return _by_itself(quote_html(kept_quote(_library(request), board, complaint)), board)
+    text = quote_html(kept_quote(_library(request), board, complaint))
+    address = f"/books/{quote(board)}/{quote(complaint)}/quote.pdf"
+    papers = f'<a href="{address}">PDF, A4</a> · <a href="{address}?paper=letter">PDF, Letter</a>'
+    return _by_itself(text, board, f" · On paper: {papers}")
 
 
-def _by_itself(text: str, board: str) -> HTMLResponse:
+@router.get("/books/{board}/{complaint}/quote.pdf")
+def quote_on_paper(request: Request, board: str, complaint: str, paper: SheetPaper = "a4") -> Response:
+    """What to charge, on paper."""
+    kept = kept_quote(_library(request), board, complaint)
+    return pdf_answer(quote_pdf(kept, paper=paper, day=here().date()), f"{board}-{complaint}-quote")
+
+
+def _by_itself(text: str, board: str, more: str = "") -> HTMLResponse:
     """Answer with a page that elsewhere stands alone; only here has it a book to go back to."""
-    back = f'<p><a href="/books/{quote(board)}">Back to the book</a></p>'
+    back = f'<p><a href="/books/{quote(board)}">Back to the book</a>{more}</p>'
     text = BODY.sub(lambda found: f"{found[0]}\n{back}", text, count=1)
     return HTMLResponse(text, headers={"Content-Security-Policy": policy_of(text)})
 

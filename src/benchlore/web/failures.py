@@ -20,6 +20,7 @@ from benchlore.library import (
     NoProofError,
 )
 from benchlore.model import ModelError
+from benchlore.money import MoneyError
 from benchlore.notation import FileTooLarge, FileTrouble
 from benchlore.procedure import PlanningError
 from benchlore.proof import ProofError
@@ -45,6 +46,7 @@ FORESEEN: Final = (
     ModelError,
     PlanningError,
     ProofError,
+    MoneyError,
     NoOpenJob,
     JobClosed,
     JobNotClosed,

@@ -23,6 +23,7 @@ from benchlore.library import (
 )
 from benchlore.notation import FileTrouble, read_text
 from benchlore.web.uploads import Upload
+from benchlore.web.work import Progress
 
 FORESEEN: Final = (LibraryError, FileTrouble, StoreTrouble, JobUnstorable)
 MOST_KEPT: Final = 16
@@ -34,39 +35,17 @@ log = logging.getLogger("benchlore.web")
 
 
 @dataclass(slots=True)
-class Work:
+class Work(Progress):
     """One piece of work on an upload, as it stands.
 
-    ``digest`` is that of the upload when it began. ``failure`` is why it ended without a result; ``problems``
-    are the mapping's.
+    ``digest`` is that of the upload when it began; ``problems`` are the mapping's.
     """
 
     kind: Literal["preview", "take"]
     digest: str
-    stage: str = "Reading the sheet"
-    done: float = 0
-    total: float = 0
+    stage: str = field(default="Reading the sheet", kw_only=True)
     shown: ShownPreview | None = None
-    failure: str = ""
     problems: tuple[str, ...] = ()
-    _ended: threading.Event = field(default_factory=threading.Event)
-
-    @property
-    def is_running(self) -> bool:
-        """Whether it goes on."""
-        return not self._ended.is_set()
-
-    def report(self, stage: str, done: float, total: float, note: str = "") -> None:  # noqa: ARG002  a Report
-        """Take note of how far it is."""
-        self.stage, self.done, self.total = stage, done, total
-
-    def wait(self, seconds: float) -> None:
-        """Wait for the end, but not longer."""
-        self._ended.wait(seconds)
-
-    def end(self) -> None:
-        """Say that it is over."""
-        self._ended.set()
 
 
 Act: TypeAlias = Callable[[Upload, Work], None]

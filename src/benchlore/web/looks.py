@@ -10,8 +10,9 @@ from fastapi.responses import HTMLResponse, Response
 from jinja2 import Environment
 
 from benchlore.library import Account, Role
-from benchlore.press.page import colours_css, shared_file, templates_of
+from benchlore.press.page import cells, colours_css, shared_file, templates_of
 from benchlore.web.addresses import identity_text, job_path
+from benchlore.web.rules import needed_role
 
 STATIC: Final = Path(__file__).parent / "static"
 A_DAY: Final = "max-age=86400"
@@ -23,6 +24,7 @@ router = APIRouter(include_in_schema=False)
 def environment() -> Environment:
     """Open the templates of pages."""
     found = templates_of("benchlore.web")
+    found.filters["cells"] = cells
     found.globals |= {"identity_text": identity_text, "job_path": job_path}
     return found
 
@@ -32,7 +34,13 @@ def page(request: Request, template: str, *, status: int = 200, **context: Any) 
     library = request.app.state.library
     here = request.scope["path"]
     person = getattr(request.state, "person", None)
-    shared = {"library": library, "here": here, "person": person, "may": may_of(person)}
+    shared = {
+        "library": library,
+        "here": here,
+        "person": person,
+        "may": may_of(person),
+        "can": can_of(person),
+    }
     text = environment().get_template(template).render({**shared, **context})
     return HTMLResponse(text, status)
 
@@ -40,6 +48,16 @@ def page(request: Request, template: str, *, status: int = 200, **context: Any) 
 def may_of(person: Account | None) -> Callable[[str], bool]:
     """Say for templates whether somebody has a role; where the app needs no accounts, everybody has all."""
     return lambda role: person is None or person.role.may(Role(role))
+
+
+def can_of(person: Account | None) -> Callable[..., bool]:
+    """Say for templates whether somebody may open an address or send a form there, by the app's rules."""
+
+    def can(address: str, method: str = "GET") -> bool:
+        needed = needed_role(method, address.split("?", maxsplit=1)[0].split("#", maxsplit=1)[0])
+        return person is None or needed is None or person.role.may(needed)
+
+    return can
 
 
 @router.get("/looks/colours.css")
