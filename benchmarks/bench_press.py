@@ -9,6 +9,7 @@ changed. The ratio is to the first press.
 """
 
 import json
+import os
 import sys
 import tempfile
 from collections.abc import Callable
@@ -107,11 +108,17 @@ def carry_over(library: Library, number: int, plans: int) -> None:
         write_json(target / path.relative_to(source), {**data, **fresh})
 
 
-def timed(work: Callable[[], object]) -> float:
-    """Return how long a piece of work takes, in seconds."""
-    start = perf_counter()
+def timed(work: Callable[[], object]) -> tuple[float, float]:
+    """Return how long a piece of work takes by the clock, and of processors, in seconds."""
+    start, used = perf_counter(), processor_time()
     work()
-    return perf_counter() - start
+    return perf_counter() - start, processor_time() - used
+
+
+def processor_time() -> float:
+    """Return the time that this process and the ended ones that it started used of processors."""
+    used = os.times()
+    return used.user + used.system + used.children_user + used.children_system
 
 
 def main() -> None:
@@ -132,12 +139,13 @@ def main() -> None:
         )
         print(f"  planned (quick)            {took:>8.1f} s   {1000 * took / plans:>7.0f} ms a book")
         press = partial(press_site, library, out, now=NOW, workers=WORKERS)
-        whole = timed(press)
+        whole, used = timed(press)
         files = [path for path in out.rglob("*") if path.is_file()]
         size = sum(path.stat().st_size for path in files) / 2**20
         print(f"  pressed, {len(files):,} files, {size:,.0f} MiB")
         print(
             f"    whole                    {whole:>8.1f} s   {1000 * whole / books:>7.0f} ms a book   ratio"
+            f"   {used:.1f} s of processors"
         )
         changed = library.book_file("board-0000")
         for name, change in (
@@ -145,8 +153,8 @@ def main() -> None:
             ("one book changed", "\n# Looked through once more.\n"),
         ):
             changed.write_text(changed.read_text(encoding="utf-8") + change, encoding="utf-8")
-            again = timed(press)
-            print(f"    again, {name:<17} {again:>8.1f} s   {'':>17} {again / whole:>8.3f}")
+            again, used = timed(press)
+            print(f"    again, {name:<17} {again:>8.1f} s   {'':>17} {again / whole:>8.3f}   {used:.1f} s")
 
 
 if __name__ == "__main__":  # a worker process imports this module too

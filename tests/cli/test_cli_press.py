@@ -11,6 +11,8 @@ def test_press_says_what_was_made_and_then_that_nothing_was(run, library, tmp_pa
     again = run("press", tmp_path / "site", "--workers", 1, "--json")
     assert again.data["made"] == []
     assert again.data["written"] == 0
+    assert "Edition 1: The first edition" in first.out
+    assert again.data["edition"]["number"] == 1
 
 
 def test_refused_books_are_told_and_decide_the_exit_code(run, library, tmp_path):

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from benchlore.cli.text import wrapped
+from benchlore.press.site.changes import edition_summary
 from benchlore.press.site.press import Pressed
 from benchlore.press.site.values import ComplaintEntry
 from benchlore.units import counted
@@ -20,6 +21,8 @@ def lines(pressed: Pressed) -> list[str]:
             f"Written: {counted(pressed.written, 'file')}. Taken away: {pressed.removed:,}."
         ),
     ]
+    edition = pressed.edition
+    told.append(f"Edition {edition.number}: {edition_summary(edition)}")
     told += _listed("Without a procedure", pressed.unplanned)
     if pressed.stale:
         told += ["", "Stale, and said to be so on the page ('--renew' plans them anew):"]

@@ -7,17 +7,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from benchlore.jobs import Job, csv_text
 from benchlore.jobs.export import FILES
 from benchlore.library import Library, Report, make_public, silent, write_bag
 from benchlore.press.site import press_site
+from benchlore.press.site.editions import UNDATED
 from benchlore.press.site.licences import licence_page
 from benchlore.press.site.tables import PROFILE
 from benchlore.procedure import Effort
-
-OLDEST: Final = datetime(1980, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +83,7 @@ def _boards(files: Mapping[str, Path | bytes]) -> tuple[str, ...]:
 
 def _newest(jobs: tuple[Job, ...]) -> datetime:
     days = [job.opened for job in jobs if job.opened is not None]
-    return datetime(max(days).year, max(days).month, 1, tzinfo=UTC) if days else OLDEST
+    return datetime(max(days).year, max(days).month, 1, tzinfo=UTC) if days else UNDATED
 
 
 def _is_kept(path: str) -> bool:

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Literal
 
 from benchlore.library import Library, Report, silent, sound_shop_of
 from benchlore.library.workers import cores, working
@@ -18,7 +19,7 @@ from benchlore.press.site.boards import (
 )
 from benchlore.press.site.chapters import CHAPTERS, Site
 from benchlore.press.site.comparing import next_editions
-from benchlore.press.site.editions import Editions, read_editions
+from benchlore.press.site.editions import Edition, Editions, read_editions
 from benchlore.press.site.feed import sitemaps
 from benchlore.press.site.folder import SiteFolder, gather, site_folder, swap
 from benchlore.press.site.further import skills_noted
@@ -35,7 +36,7 @@ class Pressed:
     """What a press did: how many files stand, were written anew and were taken away, and what is amiss.
 
     ``made`` are the boards whose files were made, ``kept`` those that had not changed. ``unplanned`` and
-    ``stale`` are complaints, by board.
+    ``stale`` are complaints, by board. ``edition`` is the one that stands.
     """
 
     out: Path
@@ -47,6 +48,7 @@ class Pressed:
     refused: tuple[Refused, ...]
     unplanned: tuple[tuple[str, ComplaintEntry], ...]
     stale: tuple[tuple[str, ComplaintEntry], ...]
+    edition: Edition
 
     @property
     def is_lacking(self) -> bool:
@@ -71,7 +73,7 @@ def press_site(  # noqa: PLR0913 what a caller may leave out has its name
     Complaints without a procedure are planned first (``effort``; ``None``: they are listed as not planned
     yet), with ``renew`` those whose procedure is stale too. A book with errors is listed with them and stops
     nothing. ``base`` is the address that the site will stand at, the library's own where it is ``None``.
-    ``now`` dates what has changed in the feed. Equal libraries give equal bytes, but for those dates.
+    ``now`` dates the edition, if anything has changed. Equal libraries give equal bytes, but for those dates.
 
     Raises
     ------
@@ -142,18 +144,13 @@ def _editions(
     library: Library, folder: SiteFolder, boards: Mapping[str, BoardMade], now: datetime
 ) -> Editions:
     """Compare what was made with what stood here; in a new folder, with what the library keeps of another."""
-    before = folder.manifest.stood
+    before: Editions | Literal["nothing", "unknown"] | None = folder.manifest.stood
+    if before is None:
+        before = "unknown" if folder.manifest.boards else read_editions(library.folder / EDITIONS)
     noted = {each.entry.board: each.entry.noted for each in boards.values() if each.entry is not None}
     refused = [each.refused.board for each in boards.values() if each.refused is not None]
-    return next_editions(
-        ("unknown" if folder.manifest.boards else read_editions(library.folder / EDITIONS))
-        if before is None
-        else before,
-        noted,
-        skills_noted(library),
-        dict.fromkeys(refused, "its book has errors"),
-        now,
-    )
+    why_gone = dict.fromkeys(refused, "its book has errors")
+    return next_editions(before, noted, skills_noted(library), why_gone, now)
 
 
 def _dated(made: BoardMade, editions: Editions) -> BoardMade:
@@ -182,4 +179,5 @@ def _told(
         refused=site.refused,
         unplanned=tuple((board, each) for board, each in complaints if each.trouble),
         stale=tuple((board, each) for board, each in complaints if each.stale),
+        edition=site.editions.editions[0],
     )
