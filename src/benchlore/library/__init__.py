@@ -180,6 +180,7 @@ from benchlore.library.spreadsheet import (
     mend_rows,
     shown_of,
 )
+from benchlore.library.step_soaks import StepSoak, step_soaks
 from benchlore.library.taking_on import take_on
 
 __all__ = [
@@ -306,6 +307,7 @@ __all__ = [
     "Spent",
     "Spreadsheet",
     "StateCurve",
+    "StepSoak",
     "Suspect",
     "Taken",
     "TakenIn",
@@ -384,6 +386,7 @@ __all__ = [
     "sound_book_of",
     "sound_shop_of",
     "state_of",
+    "step_soaks",
     "stop_said",
     "stored_job",
     "take_in",

@@ -15,7 +15,7 @@ import numpy as np
 
 from benchlore.book import OTHERS, Book, Hazard
 from benchlore.library.bench import Bench, evidence_of
-from benchlore.library.desk_belief import belief_of, chance_cured, uncured_by
+from benchlore.library.desk_belief import belief_of, uncured_by
 from benchlore.library.desk_standing import fix_of
 from benchlore.library.errors import NoRateError, RecordRefusedError
 from benchlore.library.folder import Library, sound_shop_of
@@ -286,7 +286,22 @@ def soak_after(
 
     What a soak proves is of the last fix and of those before it together.
     """
-    rate, sources = _rate(model, bench, asked, fixes, record)
+    uncured = uncured_by(model, bench, fixes)
+    return soak_given(book, model, shop, uncured, fixes[-1] if fixes else None, asked, record=record)
+
+
+def soak_given(
+    book: Book,
+    model: Model,
+    shop: Shop,
+    uncured: FloatArray,
+    fix: int | None,
+    asked: SoakAsked,
+    *,
+    record: RecordRead | None = None,
+) -> SoakPlan:
+    """The same from the chance ``(F,)`` of each fault to be there and not cured after the fix."""
+    rate, sources = _rate(model, uncured, asked, record)
     low, high = rate.between()
     typical = rate.typical
     finding = None if record is None else record.finding
@@ -304,7 +319,7 @@ def soak_after(
         ),
         reading=None,
         suspects=(),
-        after=_after(model, shop, bench, asked, fixes, rate),
+        after=None if fix is None else _after(model, shop, uncured, fix, asked, rate),
         hazards=_hazards(book, model.complaint),
         asked=asked,
         clock=finding.period / 60
@@ -314,7 +329,7 @@ def soak_after(
 
 
 def _rate(
-    model: Model, bench: Bench, asked: SoakAsked, fixes: Sequence[int], record: RecordRead | None
+    model: Model, uncured: FloatArray, asked: SoakAsked, record: RecordRead | None
 ) -> tuple[Rate, tuple[str, ...]]:
     """What is believed of the rate of a board that is not cured, and from where."""
     sources: list[str] = []
@@ -331,11 +346,11 @@ def _rate(
         return found, tuple(sources)
     if belief is not None:
         return belief, tuple(sources)
-    return _book_rate(model, bench, fixes), ("The book: each suspect's own time between events.",)
+    return _book_rate(model, uncured), ("The book: each suspect's own time between events.",)
 
 
-def _book_rate(model: Model, bench: Bench, fixes: Sequence[int]) -> RateMixture:
-    weights: FloatArray = np.where(model.every > 0, uncured_by(model, bench, fixes), 0.0)
+def _book_rate(model: Model, uncured: FloatArray) -> RateMixture:
+    weights: FloatArray = np.where(model.every > 0, uncured, 0.0)
     if not weights.sum() > 0:
         raise NoRateError(model.complaint)
     shares = (weights / weights.sum()).tolist()
@@ -352,13 +367,10 @@ def _moved(model: Model, plain: Bench, bench: Bench) -> tuple[Moved, ...]:
 
 
 def _after(
-    model: Model, shop: Shop, bench: Bench, asked: SoakAsked, fixes: Sequence[int], rate: Rate
-) -> AfterFix | None:
-    """What soaks are worth after fixes; the retest's own minutes count as watched too."""
-    if not fixes:
-        return None
-    place = fixes[-1]
-    cured = chance_cured(model, bench, fixes)
+    model: Model, shop: Shop, uncured: FloatArray, place: int, asked: SoakAsked, rate: Rate
+) -> AfterFix:
+    """What soaks are worth after a fix; the retest's own minutes count as watched too."""
+    cured = 1.0 - float(uncured.sum())
     takes = model.retest.takes
     cheapest = _cheapest(model, shop, rate, cured, asked.factor)
     sure = on_the_bench(soak_for(rate, SURE), asked.factor)
