@@ -151,6 +151,7 @@ from benchlore.library.records import (
     take_in_demand,
 )
 from benchlore.library.researching import OwnDemand, gain_of, own_demand
+from benchlore.library.restarts import RecordRead, RecordReading, read_restarts, reading_of, restarts_in
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
@@ -162,14 +163,10 @@ from benchlore.library.slip import Measured, Slip, slip_of
 from benchlore.library.soaking import (
     AfterFix,
     Moved,
-    RecordRead,
-    RecordReading,
     SoakAsked,
     SoakPlan,
     SoakRow,
     plan_soak,
-    read_restarts,
-    reading_of,
 )
 from benchlore.library.spreadsheet import (
     SheetColumn,
@@ -369,6 +366,7 @@ __all__ = [
     "reading_of",
     "recorded_job",
     "research_passages",
+    "restarts_in",
     "review_book",
     "review_library",
     "review_text",

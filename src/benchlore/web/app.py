@@ -23,6 +23,7 @@ from benchlore.web.guard import add_guards
 from benchlore.web.home import router as home
 from benchlore.web.intake import prepare as prepare_intake
 from benchlore.web.intake import router as intake
+from benchlore.web.job_record import router as job_record
 from benchlore.web.jobs import router as jobs
 from benchlore.web.looks import STATIC
 from benchlore.web.looks import router as looks
@@ -64,7 +65,20 @@ def create_app(library: Library, front: Front = THIS_MACHINE) -> FastAPI:
     app.add_middleware(Access)
     add_guards(app, front)
     add_failures(app)
-    for router in (looks, home, sign_in, people, bench, bench_job, shelf, editor, books, jobs, intake):
+    for router in (
+        looks,
+        home,
+        sign_in,
+        people,
+        bench,
+        bench_job,
+        job_record,
+        shelf,
+        editor,
+        books,
+        jobs,
+        intake,
+    ):
         app.include_router(router)
     for router in (bench_api, shelf_api, books_api, records_api):
         app.include_router(router, responses=failing(401, 403), dependencies=[SIGNED_IN])
