@@ -12,7 +12,7 @@ from starlette.datastructures import FormData, UploadFile
 
 from benchlore.library import JobView, RecordRefusedError, reading_of, restarts_in
 from benchlore.press import draw_record
-from benchlore.soak import LogLook
+from benchlore.soak import LogLook, Pattern
 from benchlore.units import format_duration, share
 from benchlore.web.at_desk import Sent, desk_of, here, text_in
 from benchlore.web.looks import page
@@ -45,7 +45,7 @@ def record(request: Request, key: str, form: Sent) -> HTMLResponse:
         said=read.finding.said,
         remarks=read.record.remarks,
         every=f"{_duration(every.mean)} ({_duration(every.low)} to {_duration(every.high)}; {told})"
-        if read.record.count
+        if read.record.count and read.finding.pattern is not Pattern.FIXED
         else "",
         reading=made if known else None,
     )
