@@ -187,6 +187,7 @@ from benchlore.library.records import (
 )
 from benchlore.library.research_words import researched_passages
 from benchlore.library.researching import Gain, Researched, ResearchTerms, gain_of, kept_gain, research_for
+from benchlore.library.restarts import RecordRead, RecordReading, read_restarts, reading_of, restarts_in
 from benchlore.library.reviewing import Reviewed, review_book, review_library, review_text
 from benchlore.library.roles import DUTIES, Role
 from benchlore.library.sessions import Sessions
@@ -205,18 +206,7 @@ from benchlore.library.shelf import Offer, Shelf, Shelved, soak_offers, state_of
 from benchlore.library.skill_text import Heading, SkillLink, SkillText, skill_text
 from benchlore.library.skills import Basis, ReadSkill, Skill, read_skill, skill_names, skill_of, skills_of
 from benchlore.library.slip import Measured, Slip, slip_of
-from benchlore.library.soaking import (
-    AfterFix,
-    Moved,
-    RecordRead,
-    RecordReading,
-    SoakAsked,
-    SoakPlan,
-    SoakRow,
-    plan_soak,
-    read_restarts,
-    reading_of,
-)
+from benchlore.library.soaking import AfterFix, Moved, SoakAsked, SoakPlan, SoakRow, plan_soak
 from benchlore.library.spreadsheet import (
     SheetColumn,
     ShownPreview,
@@ -226,6 +216,7 @@ from benchlore.library.spreadsheet import (
     mend_rows,
     shown_of,
 )
+from benchlore.library.step_soaks import StepSoak, step_soaks
 from benchlore.library.taking_on import take_on
 
 __all__ = [
@@ -379,6 +370,7 @@ __all__ = [
     "Spent",
     "Spreadsheet",
     "StateCurve",
+    "StepSoak",
     "Suspect",
     "Taken",
     "TakenIn",
@@ -461,6 +453,7 @@ __all__ = [
     "remove_row",
     "research_for",
     "researched_passages",
+    "restarts_in",
     "review_book",
     "review_library",
     "review_text",
@@ -479,6 +472,7 @@ __all__ = [
     "sound_book_of",
     "sound_shop_of",
     "state_of",
+    "step_soaks",
     "stop_said",
     "stored_job",
     "take_in",

@@ -4,50 +4,36 @@ The same questions are answered for commands and pages: what a record shows, how
 suspects that speaks for, how long a soak has to be, and what a clean one proves.
 """
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
-from typing import IO, Final
+from typing import Final
 
 import numpy as np
 
-from benchlore.book import OTHERS, Book, Hazard
+from benchlore.book import Book, Hazard
 from benchlore.library.bench import Bench, evidence_of
-from benchlore.library.desk_belief import belief_of, chance_cured, uncured_by
+from benchlore.library.desk_belief import belief_of, uncured_by
 from benchlore.library.desk_standing import fix_of
-from benchlore.library.errors import NoRateError, RecordRefusedError
+from benchlore.library.errors import NoRateError
 from benchlore.library.folder import Library, sound_shop_of
 from benchlore.library.planning import learn_board, model_of_complaint
 from benchlore.library.progress import Report, silent
+from benchlore.library.restarts import RecordRead, RecordReading, reading_of
 from benchlore.model import FloatArray, Model
-from benchlore.notation import FileMissing, FileUnreadable
 from benchlore.procedure import instance_of
 from benchlore.shop import Shop
 from benchlore.soak import (
     HOURS_A_DAY,
-    Finding,
-    LogLook,
-    MeanBetween,
-    NumberError,
     Pattern,
-    PowerLaw,
     Rate,
     RateBelief,
     RateMixture,
-    RecordError,
-    RestartRecord,
     SequentialTest,
-    SoakError,
     Verdict,
     belief_in,
     cheapest_soak,
-    find_kind,
-    mean_between,
     on_the_bench,
-    power_law,
-    read_record,
     said,
     soak_for,
     verdict,
@@ -59,18 +45,6 @@ SURE: Final = 0.95
 BETTER: Final = 10.0
 """A board counts as good in the sequential test if it shows the complaint so many times more seldom."""
 MOST_SUSPECTS: Final = 5
-BATCH: Final = 1 << 16
-
-
-@dataclass(frozen=True, eq=False)
-class RecordRead:
-    """A restart record and what it shows; ``every`` and ``trend`` are in minutes."""
-
-    file: str
-    record: RestartRecord
-    finding: Finding
-    every: MeanBetween
-    trend: PowerLaw | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,15 +63,6 @@ class SoakAsked:
     factor: float = 1.0
     boards: int = 1
     soaked: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RecordReading:
-    """What a record says in a check of the book: its name, title and result."""
-
-    check: str
-    title: str
-    result: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,72 +126,6 @@ class SoakPlan:
     clock: float | None = None
 
 
-def read_restarts(
-    path: Path, look: LogLook | None = None, *, now: datetime, report: Report = silent
-) -> RecordRead:
-    """Read a restart record from a file of any length, and say what it shows.
-
-    Raises
-    ------
-    FileMissing, FileUnreadable
-        If the file cannot be read.
-    RecordRefusedError
-        If it is no record; names the line.
-    """
-    with _opened(path, report) as lines:
-        try:
-            record = read_record(lines, look, now=now)
-        except RecordError as error:
-            raise RecordRefusedError(path, error) from None
-    finding = find_kind(record)
-    minutes = record.watched / 60
-    every = mean_between(record.count, minutes, to_event=record.to_event and record.count > 0)
-    return RecordRead(str(path), record, finding, every, _trend(record))
-
-
-@contextmanager
-def _opened(path: Path, report: Report) -> Iterator[Iterator[str]]:
-    """Give the lines of a file; what is no text in it is replaced, since logs hold all sorts of bytes."""
-    try:
-        total = path.stat().st_size
-        with path.open("rb") as stream:
-            yield _lines(stream, total, report)
-    except FileNotFoundError:
-        raise FileMissing(path) from None
-    except (OSError, ValueError) as error:
-        if isinstance(error, SoakError):
-            raise
-        raise FileUnreadable(path, (getattr(error, "strerror", None) or str(error)).lower()) from None
-
-
-def _lines(stream: IO[bytes], total: int, report: Report) -> Iterator[str]:
-    done = 0
-    for number, line in enumerate(iter(lambda: stream.readline(BATCH), b"")):
-        done += len(line)
-        if not number % BATCH:
-            report("Reading the record", done, total)
-        yield line.decode("utf-8", errors="replace")
-    report("Reading the record", total, total)
-
-
-def _trend(record: RestartRecord) -> PowerLaw | None:
-    try:
-        return power_law(record.times / 60, None if record.to_event else record.watched / 60)
-    except NumberError:
-        return None
-
-
-def reading_of(book: Book, finding: Finding, *, but_not: Sequence[str] = ()) -> RecordReading | None:
-    """What a record says in the book's first check that can be read from one; ``None`` for nothing."""
-    if finding.pattern is Pattern.TOO_FEW:
-        return None
-    for check in book.checks.values():
-        result = check.from_record.get(finding.pattern, check.from_record.get(OTHERS))
-        if result is not None and check.name not in but_not:
-            return RecordReading(check.name, check.title, result)
-    return None
-
-
 def plan_soak(
     library: Library,
     board: str,
@@ -286,7 +185,22 @@ def soak_after(
 
     What a soak proves is of the last fix and of those before it together.
     """
-    rate, sources = _rate(model, bench, asked, fixes, record)
+    uncured = uncured_by(model, bench, fixes)
+    return soak_given(book, model, shop, uncured, fixes[-1] if fixes else None, asked, record=record)
+
+
+def soak_given(
+    book: Book,
+    model: Model,
+    shop: Shop,
+    uncured: FloatArray,
+    fix: int | None,
+    asked: SoakAsked,
+    *,
+    record: RecordRead | None = None,
+) -> SoakPlan:
+    """The same from the chance ``(F,)`` of each fault to be there and not cured after the fix."""
+    rate, sources = _rate(model, uncured, asked, record)
     low, high = rate.between()
     typical = rate.typical
     finding = None if record is None else record.finding
@@ -304,7 +218,7 @@ def soak_after(
         ),
         reading=None,
         suspects=(),
-        after=_after(model, shop, bench, asked, fixes, rate),
+        after=None if fix is None else _after(model, shop, uncured, fix, asked, rate),
         hazards=_hazards(book, model.complaint),
         asked=asked,
         clock=finding.period / 60
@@ -314,7 +228,7 @@ def soak_after(
 
 
 def _rate(
-    model: Model, bench: Bench, asked: SoakAsked, fixes: Sequence[int], record: RecordRead | None
+    model: Model, uncured: FloatArray, asked: SoakAsked, record: RecordRead | None
 ) -> tuple[Rate, tuple[str, ...]]:
     """What is believed of the rate of a board that is not cured, and from where."""
     sources: list[str] = []
@@ -331,11 +245,11 @@ def _rate(
         return found, tuple(sources)
     if belief is not None:
         return belief, tuple(sources)
-    return _book_rate(model, bench, fixes), ("The book: each suspect's own time between events.",)
+    return _book_rate(model, uncured), ("The book: each suspect's own time between events.",)
 
 
-def _book_rate(model: Model, bench: Bench, fixes: Sequence[int]) -> RateMixture:
-    weights: FloatArray = np.where(model.every > 0, uncured_by(model, bench, fixes), 0.0)
+def _book_rate(model: Model, uncured: FloatArray) -> RateMixture:
+    weights: FloatArray = np.where(model.every > 0, uncured, 0.0)
     if not weights.sum() > 0:
         raise NoRateError(model.complaint)
     shares = (weights / weights.sum()).tolist()
@@ -352,13 +266,10 @@ def _moved(model: Model, plain: Bench, bench: Bench) -> tuple[Moved, ...]:
 
 
 def _after(
-    model: Model, shop: Shop, bench: Bench, asked: SoakAsked, fixes: Sequence[int], rate: Rate
-) -> AfterFix | None:
-    """What soaks are worth after fixes; the retest's own minutes count as watched too."""
-    if not fixes:
-        return None
-    place = fixes[-1]
-    cured = chance_cured(model, bench, fixes)
+    model: Model, shop: Shop, uncured: FloatArray, place: int, asked: SoakAsked, rate: Rate
+) -> AfterFix:
+    """What soaks are worth after a fix; the retest's own minutes count as watched too."""
+    cured = 1.0 - float(uncured.sum())
     takes = model.retest.takes
     cheapest = _cheapest(model, shop, rate, cured, asked.factor)
     sure = on_the_bench(soak_for(rate, SURE), asked.factor)

@@ -25,6 +25,7 @@ from benchlore.web.guard import add_guards
 from benchlore.web.home import router as home
 from benchlore.web.intake import prepare as prepare_intake
 from benchlore.web.intake import router as intake
+from benchlore.web.job_record import router as job_record
 from benchlore.web.jobs import router as jobs
 from benchlore.web.looks import STATIC
 from benchlore.web.looks import router as looks
@@ -68,7 +69,10 @@ def create_app(library: Library, front: Front = THIS_MACHINE) -> FastAPI:
     app.add_middleware(Access)
     add_guards(app, front)
     add_failures(app)
-    pages = (looks, home, sign_in, people, bench, bench_job, shelf, editor, books, jobs, intake, money, fund)
+    pages = (
+        *(looks, home, sign_in, people, bench, bench_job, job_record, shelf, editor, books, jobs, intake),
+        *(money, fund),
+    )
     for router in pages:
         app.include_router(router)
     for router in (bench_api, shelf_api, books_api, records_api):

@@ -125,6 +125,7 @@ class JobPage:
     setups: tuple[tuple[str, str], ...]
     equipment: tuple[str, ...]
     journal: tuple[Line, ...]
+    comes_and_goes: bool = False
     offers: tuple[Offered, ...] = ()
     doubt: str = ""
     soak_on: float = 0.0
@@ -155,6 +156,7 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
         setups=tuple((s.name, s.title) for s in view.book.setups.values() if s.name not in view.bench.setups),
         equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
         journal=journal_of(view),
+        comes_and_goes=bool(view.model.every.any()),
         offers=_offers(view),
         doubt=_doubt(view),
         soak_on=_soak_on(view),

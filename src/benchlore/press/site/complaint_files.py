@@ -5,8 +5,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from benchlore.book import CAUTIONS
+from benchlore.library import StepSoak, step_soaks
 from benchlore.library.sheet import setup_in_short, setup_sentence
 from benchlore.model import to_json as model_to_json
+from benchlore.press.drawing import Picture
 from benchlore.press.page_bench import page_bench
 from benchlore.press.procedure_drawing import draw_procedure
 from benchlore.press.proof_page import proof_page
@@ -26,11 +29,13 @@ from benchlore.press.site.sources import ComplaintSource, Pictures
 from benchlore.press.site.step_pictures import step_pictures
 from benchlore.press.site.structured import how_to
 from benchlore.press.site.values import Frame, Head, Link
+from benchlore.press.soaks import draw_sequential
 from benchlore.press.text import person_line
 from benchlore.press.typesetting import Paper
 from benchlore.procedure import Procedure
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.proof import Topic, parts_of
+from benchlore.soak import ACCELERATED
 
 PAPERS: Final[Mapping[Paper, str]] = {"a4": "A4", "letter": "Letter"}
 
@@ -93,6 +98,7 @@ def page_file(frame: Frame, source: ComplaintSource, pictures: Pictures, links: 
         title = f"Procedure for “{complaint.title}”, drawn from left to right"
         drawing = draw_procedure(sheet, title=title, prefix="step-")
     needed = needed_by(source)
+    soaks = step_soaks(book, source.model, source.shop, source.steps)
     paths = {name: picture_path(book.board.name, name, each.content) for name, each in pictures.items()}
     sizes = {name: each.size for name, each in pictures.items()}
     page = complaint_page(book.board.name, complaint.name)
@@ -127,11 +133,27 @@ def page_file(frame: Frame, source: ComplaintSource, pictures: Pictures, links: 
         sheet=sheet,
         shop=source.shop,
         shown=step_pictures(source, pictures),
+        soak_chart=_chart(soaks),
+        soak_cautions=_soak_cautions(soaks),
+        soaks=soaks,
         standing=_standing(source),
         stands=source.stands,
         takes="" if plan is None else time_of(plan.hands_on, plan.waiting),
         trouble=source.trouble,
     )
+
+
+def _soak_cautions(soaks: Sequence[StepSoak]) -> tuple[str, ...]:
+    hazards = dict.fromkeys(hazard for each in soaks for hazard in each.plan.hazards)
+    return (*(CAUTIONS[hazard] for hazard in hazards), ACCELERATED)
+
+
+def _chart(soaks: Sequence[StepSoak]) -> Picture | None:
+    """Draw the test that may end the soak early of the fix that comes first."""
+    if not soaks:
+        return None
+    title = f"A soak that may end early, after step {soaks[0].number}"
+    return draw_sequential(soaks[0].plan.test, title=title)
 
 
 def _plan(source: ComplaintSource) -> Procedure | None:
