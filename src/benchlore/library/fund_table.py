@@ -14,7 +14,8 @@ from math import nan
 from pathlib import Path
 from typing import Final
 
-from benchlore.library.candidates import AMBIGUOUS, COLUMNS, FundTerms, cells_in, read_candidates, read_row
+from benchlore.library.candidates import COLUMNS, FundTerms, cells_in, read_candidates, read_row
+from benchlore.library.cells import AMBIGUOUS
 from benchlore.library.editing import alone
 from benchlore.library.errors import CandidatesRefusedError, LibraryError
 from benchlore.library.folder import Library, make_folder, sound_shop_of

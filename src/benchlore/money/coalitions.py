@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from benchlore.jobs import Job
 from benchlore.model import Model, cases_from_jobs, learn
 from benchlore.model.bands import band_counts
-from benchlore.money.job_costs import job_costs
+from benchlore.money.job_costs import job_costs, ways_through
 from benchlore.procedure import Effort, instance_of, plan
 from benchlore.procedure.pricing import menu_of
 from benchlore.shop import Shop
@@ -56,7 +56,8 @@ def _cost(coalition: Coalition, model: Model, full: Model) -> float:
         effort=coalition.effort,
         soaks=soaks,
     )
-    return job_costs(procedure, instance_of(full, coalition.shop, soaks=soaks)).expected
+    instance = instance_of(full, coalition.shop, soaks=soaks)
+    return job_costs(procedure, instance, ways=ways_through(procedure, instance)).expected
 
 
 def cost_of_declining(model: Model, shop: Shop) -> float:

@@ -10,7 +10,16 @@ from benchlore.press.coverage import draw_coverage
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
-from benchlore.press.money_pages import fund_html, fund_page, impact_html, quote_html, research_sections
+from benchlore.press.learning import draw_learning
+from benchlore.press.money_pages import (
+    fund_html,
+    fund_page,
+    impact_html,
+    learning_html,
+    learning_pictures,
+    quote_html,
+    research_sections,
+)
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.quotes import quote_pdf
@@ -37,6 +46,7 @@ __all__ = [
     "draw_coverage",
     "draw_cumulative",
     "draw_gains",
+    "draw_learning",
     "draw_means",
     "draw_record",
     "draw_reliability",
@@ -45,6 +55,8 @@ __all__ = [
     "fund_html",
     "fund_page",
     "impact_html",
+    "learning_html",
+    "learning_pictures",
     "proof_html",
     "proof_page",
     "quote_html",
