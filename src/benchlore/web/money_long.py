@@ -26,6 +26,7 @@ from benchlore.library import (
     impact_passages,
     learning_curve,
     learning_passages,
+    mix_of,
     overview,
     share_credit,
     value_instruments,
@@ -34,6 +35,7 @@ from benchlore.library import (
 from benchlore.library.folder import sound_shop_of
 from benchlore.library.fund_table import TypedNumbers
 from benchlore.library.passages import passages_csv
+from benchlore.money import AmountError
 from benchlore.press import Section, learning_pictures
 from benchlore.press.proof_page import section_of
 from benchlore.units import decimal_amount
@@ -229,7 +231,14 @@ def _learning(library: Library, typed: Mapping[str, str], report: Report) -> Tol
 
 def _equip_terms(typed: Mapping[str, str]) -> EquipTerms:
     read = TypedNumbers(typed)
+    pairs = [pair.strip() for pair in typed["jobs"].split(",") if pair.strip()]
+    mix: Mapping[tuple[str, str], float] = {}
+    try:
+        mix = mix_of(pairs)
+    except AmountError as error:
+        read.wrong["jobs"] = str(error)
     terms = EquipTerms(
+        jobs=mix,
         years=read.whole("years", "years", 5, most=100),
         discount=read.number("discount", "discount", 5.0, most=1000) / 100,
         seed=read.whole("seed", "seed", 1, least=0, most=2**31),
@@ -304,7 +313,16 @@ QUESTIONS: Final[Mapping[str, Question]] = {
     "equipment": Question(
         "What to buy",
         "What each instrument or skill that the shop lacks would save it in a year, by the jobs it records.",
-        (*_TIME, _SEED),
+        (
+            Field(
+                "jobs",
+                "Jobs a year",
+                "left empty: by recorded jobs; else my-board/no-power=12, …",
+                kind="words",
+            ),
+            *_TIME,
+            _SEED,
+        ),
         _equipment,
         "equipment.csv",
     ),
