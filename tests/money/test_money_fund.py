@@ -16,6 +16,7 @@ from benchlore.money.fund import (
     highest_fee,
     how_often,
     margin,
+    solved,
 )
 
 
@@ -233,3 +234,32 @@ def test_negative_numbers_are_refused(make):
 
 def test_no_candidates_at_all():
     assert choose([], Pot(10.0)) == Chosen((), 0.0, 0.0)
+
+
+# OR-Library, file mknap1, problem 1 (Petersen, Operations Research 15, 1967): six projects, ten limits.
+PROFITS = (100, 600, 1200, 2400, 500, 2000)
+WEIGHTS = (
+    (8, 12, 13, 64, 22, 41),
+    (8, 12, 13, 75, 22, 41),
+    (3, 6, 4, 18, 6, 4),
+    (5, 10, 8, 32, 6, 12),
+    (5, 13, 8, 42, 6, 20),
+    (5, 13, 8, 48, 6, 20),
+    (0, 0, 0, 0, 8, 0),
+    (3, 0, 4, 0, 8, 0),
+    (3, 2, 4, 0, 8, 4),
+    (3, 2, 4, 8, 8, 4),
+)
+ROOM = (80, 96, 20, 36, 44, 48, 10, 18, 22, 24)
+
+
+def test_a_published_capital_budget_with_ten_limits():
+    """Its optimum is 3800 with projects 2, 3 and 6, the second best 3700 with 3, 5 and 6."""
+    profits = np.array(PROFITS, dtype=float)
+    projects = [Candidate(str(number), profit, 0.0) for number, profit in enumerate(PROFITS, 1)]
+    limits = [(np.array(row, dtype=float), -np.inf, room) for row, room in zip(WEIGHTS, ROOM, strict=True)]
+    best = solved(-profits, limits, projects)
+    assert (best, profits[list(best)].sum()) == ((1, 2, 5), 3800)
+    not_the_best = (np.isin(np.arange(6), best).astype(float), -np.inf, 2.0)
+    second = solved(-profits, [*limits, not_the_best], projects)
+    assert (second, profits[list(second)].sum()) == ((2, 4, 5), 3700)

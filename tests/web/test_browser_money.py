@@ -178,3 +178,35 @@ def test_a_fund_row_leads_to_its_research(reader):
         "For all shops that would use it it pays" in text or "For all shops that would use it it does" in text
     )
     assert "Kestrel lamp, flickers" in text
+
+
+@pytest.mark.parametrize("name", ["credit", "impact", "learning", "equipment"])
+def test_long_questions_are_asked_and_answered_or_say_what_is_missing(pages, reader, screen, name):
+    page = pages.open(f"/money/{name}", screen)
+    check_screen(page)
+    if name == "equipment":
+        page.fill("#q-jobs", "my-board/no-power=12")
+    page.click("text=Work it out")
+    page.wait_for_selector("#ask:text('Asked')", timeout=120_000)
+    check_screen(page)
+    if name == "learning":  # no board was examined yet
+        assert page.inner_text("[role=alert]")
+        return
+    assert not page.query_selector("[role=alert]"), page.inner_text("main")
+    address = page.get_attribute("text=Download as CSV", "href")
+    assert reader.get(address).text.count(",") > 1
+
+
+def test_a_long_question_that_makes_no_sense_is_refused_at_once(reader):
+    for address, said in {
+        "/money/credit?pot=-4": "write a number from 0",
+        "/money/credit?by=king": "choose one of shop",
+        "/money/impact?since=tomorrow": "is no day",
+        "/money/learning?shops=2": "choose a complaint",
+        "/money/equipment?jobs=many": "such as my-board/no-power=12",
+        "/money/equipment?years=0": "write a number from 1",
+    }.items():
+        answer = reader.get(address)
+        assert (answer.status_code, said in answer.text) == (422, True), address
+    assert reader.get("/money/nothing").status_code == 404
+    assert reader.get("/money/credit/state?pot=x").status_code == 409

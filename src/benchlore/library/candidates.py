@@ -1,6 +1,5 @@
 """Candidates for the fund plan: what a table of them says, line by line, and what is asked of a plan."""
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import log, sqrt
@@ -8,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from benchlore.jobs.intake import read_table
+from benchlore.library.cells import CellReader, cells_of
 from benchlore.library.errors import CandidatesRefusedError
 from benchlore.library.folder import Library
 from benchlore.library.researching import own_demand
@@ -18,10 +18,6 @@ COLUMNS: Final = (
     *("device", "complaint", "board", "category", "jobs a year", "jobs high", "source", "gain", "coverage"),
     *("hours", "hours low", "hours high", "fee", "rate", "who", "must", "either-or"),
 )
-YES: Final = {"yes", "y", "true", "1", "x", "must"}
-NO: Final = {"", "no", "n", "false", "0"}
-AMBIGUOUS: Final = re.compile(r"[1-9]\d{0,2},\d{3}")
-"""A comma before three digits: thousands to some, decimals to others."""
 MOST_ROWS: Final = 500
 NINETY: Final = 1.6448536269514722
 """Standard deviations from the middle to the twentieth part at either end of a normal law."""
@@ -94,7 +90,6 @@ def cells_in(path: Path) -> tuple[tuple[int, Mapping[str, str]], ...]:
     Raises ``CandidatesRefusedError`` where a column is missing that must be there, or rows are too many.
     """
     table = read_table(path)
-    places = {name: table.place(name) for name in COLUMNS}
     missing = [
         Problem(
             str(path),
@@ -103,82 +98,28 @@ def cells_in(path: Path) -> tuple[tuple[int, Mapping[str, str]], ...]:
             f"no column '{column}'; the columns are {', '.join(COLUMNS)}",
         )
         for column in ("device", "complaint", "gain")
-        if places[column] is None
+        if table.place(column) is None
     ]
     if missing:
         raise CandidatesRefusedError(tuple(missing))
-    found: list[tuple[int, Mapping[str, str]]] = []
-    for row in table.rows():
-        if len(found) == MOST_ROWS:
-            message = f"more than {MOST_ROWS} candidates; leave some out"
-            raise CandidatesRefusedError((Problem(str(path), Position(row.number, 1), "too-many", message),))
-        cells = {
-            name: row.cells[place].strip() if place is not None and place < len(row.cells) else ""
-            for name, place in places.items()
-        }
-        found.append((row.number, cells))
-    return tuple(found)
+    found = tuple(cells_of(table, COLUMNS))
+    if len(found) > MOST_ROWS:
+        at = Position(found[MOST_ROWS][0], 1)
+        message = f"more than {MOST_ROWS} candidates; leave some out"
+        raise CandidatesRefusedError((Problem(str(path), at, "too-many", message),))
+    return found
 
 
 def read_row(
     library: Library, cells: Mapping[str, str], *, file: str, line: int, rate: float = 0.0
 ) -> tuple[Row, tuple[Problem, ...]]:
     """Read a line's cells, one for each of ``COLUMNS``; a number that means nothing is zero in the row."""
-    reader = _Reader(file, line, cells)
+    reader = CellReader(file, line, cells)
     row = _row(reader, library, rate)
     return row, tuple(reader.problems)
 
 
-class _Reader:
-    """Reads the cells of a line, and collects what is wrong with them."""
-
-    def __init__(self, file: str, line: int, cells: Mapping[str, str]) -> None:
-        self.line, self.cells = line, cells
-        self.problems: list[Problem] = []
-        self._file = file
-
-    def wrong(self, rule: str, message: str) -> None:
-        """Note a mistake."""
-        self.problems.append(Problem(self._file, Position(self.line, 1), rule, message))
-
-    def text(self, column: str) -> str:
-        """A cell that must not be empty."""
-        if not self.cells[column]:
-            self.wrong("empty", f"'{column}' is empty")
-        return self.cells[column]
-
-    def number(self, column: str, *, most: float = 1e12) -> float | None:
-        """A number of zero or more; a per cent sign divides by a hundred."""
-        text = self.cells[column].replace("\u00a0", "").replace(" ", "")
-        if not text:
-            return None
-        percent = text.endswith("%")
-        plain = text.rstrip("%")
-        if AMBIGUOUS.fullmatch(plain):
-            whole = plain.replace(",", "")
-            self.wrong("number", f"'{column}': {text} may be {whole} or {plain.replace(',', '.')}; write one")
-            return 0.0
-        plain = (
-            plain.replace(",", ".") if plain.count(",") == 1 and "." not in plain else plain.replace(",", "")
-        )
-        try:
-            found = float(plain) / (100 if percent else 1)
-        except ValueError:
-            self.wrong("number", f"'{column}': '{self.cells[column]}' is no number")
-            return 0.0
-        if not 0 <= found <= most:
-            self.wrong("number", f"'{column}': {text} is out of range; write a number from 0 to {most:g}")
-            return 0.0
-        return found
-
-    def yes(self, column: str) -> bool:
-        """A cell that says yes or no."""
-        if (text := self.cells[column].casefold()) not in YES | NO:
-            self.wrong("yes-or-no", f"'{column}': '{self.cells[column]}' is neither yes nor no")
-        return text in YES
-
-
-def _row(reader: _Reader, library: Library, default_rate: float) -> Row:
+def _row(reader: CellReader, library: Library, default_rate: float) -> Row:
     board, complaint = reader.cells["board"], reader.text("complaint")
     device, gain = reader.text("device"), reader.number("gain")
     if gain is None:
@@ -221,7 +162,7 @@ def _row(reader: _Reader, library: Library, default_rate: float) -> Row:
     )
 
 
-def _hours(reader: _Reader) -> tuple[float, float]:
+def _hours(reader: CellReader) -> tuple[float, float]:
     """The hours, and how far they spread: a range holds nine tenths of a log-normal law."""
     hours, low, high = (reader.number(name) for name in ("hours", "hours low", "hours high"))
     if (low is None) != (high is None):

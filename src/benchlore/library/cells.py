@@ -1,5 +1,6 @@
 """Cells of small tables that users write by hand, and what is wrong with them."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
@@ -7,6 +8,8 @@ from benchlore.jobs.intake import Table
 from benchlore.notation import Position, Problem
 
 YES: Final = {"yes", "y", "true", "1", "x", "must"}
+AMBIGUOUS: Final = re.compile(r"[1-9]\d{0,2},\d{3}")
+"""A comma before three digits: thousands to some, decimals to others."""
 NO: Final = {"", "no", "n", "false", "0"}
 
 
@@ -48,6 +51,10 @@ class CellReader:
             return None
         percent = text.endswith("%")
         plain = text.rstrip("%")
+        if AMBIGUOUS.fullmatch(plain):
+            whole, decimal = plain.replace(",", ""), plain.replace(",", ".")
+            self.wrong("number", f"'{column}': {text} may be {whole} or {decimal}; write one")
+            return 0.0
         plain = (
             plain.replace(",", ".") if plain.count(",") == 1 and "." not in plain else plain.replace(",", "")
         )

@@ -324,7 +324,7 @@ def _wanted(library: Library, shop: Shop, terms: EquipTerms) -> dict[str, dict[s
                 found.setdefault(board, {})[complaint] = (own.demand, said)
     if not found:
         what = " or ".join(terms.boards) or "any board with a book"
-        raise NoDemandError(what, "say how many there are in a year with --jobs BOARD/COMPLAINT=N")
+        raise NoDemandError(what, "say how many jobs there are in a year (--jobs BOARD/COMPLAINT=N)")
     return found
 
 

@@ -14,7 +14,8 @@ from math import nan
 from pathlib import Path
 from typing import Final
 
-from benchlore.library.candidates import AMBIGUOUS, COLUMNS, FundTerms, cells_in, read_candidates, read_row
+from benchlore.library.candidates import COLUMNS, FundTerms, cells_in, read_candidates, read_row
+from benchlore.library.cells import AMBIGUOUS
 from benchlore.library.editing import alone
 from benchlore.library.errors import CandidatesRefusedError, LibraryError
 from benchlore.library.folder import Library, make_folder, sound_shop_of
@@ -180,8 +181,7 @@ def terms_of(library: Library, typed: Mapping[str, str]) -> FundTerms:
         draws=read.whole("draws", "draws", 200, most=10_000),
         seed=read.whole("seed", "seed", 1, least=0, most=2**31),
     )
-    if read.wrong:
-        raise TermsRefusedError(read.wrong)
+    read.refuse()
     return terms
 
 
@@ -211,6 +211,11 @@ class TypedNumbers:
             self.wrong[field] = f"{said}: '{text[:40]}'; write a number from {least:g} to {most:g}"
             return otherwise
         return found
+
+    def refuse(self) -> None:
+        """Raise ``TermsRefusedError`` where anything was wrong."""
+        if self.wrong:
+            raise TermsRefusedError(self.wrong)
 
     def whole(self, field: str, said: str, otherwise: int, *, least: int = 1, most: int) -> int:
         """A whole number between two."""

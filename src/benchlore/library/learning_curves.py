@@ -228,7 +228,7 @@ def _demand(library: Library, board: str, complaint: str, terms: LearningTerms) 
         return Demand(terms.jobs), "given"
     own = own_demand(library, board, complaint)
     if own is None or own.jobs == 0:
-        raise NoDemandError(f"{board}, {complaint}", "say with --jobs how many a shop sees in a year")
+        raise NoDemandError(f"{board}, {complaint}", "say how many jobs a shop sees in a year (--jobs)")
     return own.demand, f"{counted(own.jobs, 'recorded job')} in {own.shop_years:,.1f} years of shops"
 
 

@@ -88,11 +88,11 @@ def choose(candidates: Sequence[Candidate], pot: Pot) -> Chosen:
     """
     refuse_conflicts(candidates, pot)
     benefits, costs = _columns(candidates)
-    best = _solve(-benefits, _limits(candidates, pot), candidates)
+    best = solved(-benefits, _limits(candidates, pot), candidates)
     assert best is not None, "without optional candidates every limit holds"
     most = float(benefits[list(best)].sum())
     at_least = (benefits, most - SLACK * max(1.0, most), np.inf)
-    cheapest = _solve(costs, [*_limits(candidates, pot), at_least], candidates)
+    cheapest = solved(costs, [*_limits(candidates, pot), at_least], candidates)
     return _chosen(candidates, _first_of_equals(candidates, best if cheapest is None else cheapest))
 
 
@@ -121,13 +121,13 @@ def _columns(candidates: Sequence[Candidate]) -> tuple[FloatArray, FloatArray]:
     return benefits, np.array([each.cost for each in candidates], dtype=np.float64)
 
 
-_Limit = tuple[FloatArray, float, float]
+Limit = tuple[FloatArray, float, float]
 """Weights, and what their sum over the chosen is at least and at most."""
 
 
-def _limits(candidates: Sequence[Candidate], pot: Pot) -> list[_Limit]:
+def _limits(candidates: Sequence[Candidate], pot: Pot) -> list[Limit]:
     _, costs = _columns(candidates)
-    limits: list[_Limit] = [(costs, -np.inf, pot.budget)]
+    limits: list[Limit] = [(costs, -np.inf, pot.budget)]
     for who, hours in pot.capacity.items():
         weights = [each.hours if each.who == who else 0.0 for each in candidates]
         limits.append((np.array(weights), -np.inf, hours))
@@ -137,10 +137,10 @@ def _limits(candidates: Sequence[Candidate], pot: Pot) -> list[_Limit]:
     return limits
 
 
-def _solve(
-    objective: FloatArray, limits: Iterable[_Limit], candidates: Sequence[Candidate]
+def solved(
+    objective: FloatArray, limits: Iterable[Limit], candidates: Sequence[Candidate]
 ) -> tuple[int, ...] | None:
-    """Minimise; ``None`` where nothing keeps to the limits."""
+    """Choose the places with the least sum that keep to all limits; ``None`` where nothing does."""
     if not candidates:
         return ()
     # The solver's tolerances are absolute: every limit is put in parts of its largest weight.
@@ -205,7 +205,7 @@ def margin(candidates: Sequence[Candidate], pot: Pot, chosen: Chosen) -> Margin:
     benefits, costs = _columns(candidates)
     better = chosen.benefit + max(0.005, 1e-6 * chosen.benefit)  # beyond what the solver tolerates
     others = _limits(candidates, replace(pot, budget=float(costs.sum()) + 1.0))
-    places = _solve(costs, [*others, (benefits, better, np.inf)], candidates)
+    places = solved(costs, [*others, (benefits, better, np.inf)], candidates)
     more = None if places is None else float(costs[list(places)].sum())
     then = None if more is None else choose(candidates, replace(pot, budget=more))
     must = sum(each.cost for each in candidates if each.must)
@@ -235,7 +235,7 @@ def highest_fee(candidates: Sequence[Candidate], pot: Pot, place: int) -> float 
         return None
     benefits, costs = _columns(both)
     enough = (benefits, without.benefit - SLACK * max(1.0, without.benefit), np.inf)
-    places = _solve(costs, [*_limits(both, pot), enough], both)
+    places = solved(costs, [*_limits(both, pot), enough], both)
     if places is None:
         return None
     return min(own.benefit, max(0.0, pot.budget - float(costs[list(places)].sum())))

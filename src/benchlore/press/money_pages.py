@@ -23,7 +23,7 @@ from benchlore.press.page import ReportPage, Section, report_html
 from benchlore.press.proof_page import section_of
 from benchlore.press.values import Covered, Figure, Mark
 from benchlore.proof.estimate import Estimate, proportion
-from benchlore.units import counted, money
+from benchlore.units import counted, decimal_amount, money
 
 MOST_BARS: Final = 40
 
@@ -62,11 +62,16 @@ def quote_picture(quoted: Quoted) -> Picture:
     costs, last = quoted.costs, quoted.offers[-1]
     marks = [Mark("asked for a repair", last.asked)]
     if last.break_even is not None:
-        marks.append(Mark("pays on average from", last.break_even))
+        marks.append(Mark("pays on average from", _covering(last.break_even, quoted.shop.currency)))
     if last.price is not None:
-        marks.append(Mark("keeps the chance of a loss from", last.price))
+        marks.append(Mark("keeps the chance of a loss from", _covering(last.price, quoted.shop.currency)))
     points = list(zip(costs.cost.tolist(), costs.sums.tolist(), strict=True))
     return draw_cumulative(points, marks, unit=quoted.shop.currency, title="What a job costs in cash")
+
+
+def _covering(price: float, currency: str) -> float:
+    """A price that covers something, as it is printed: never rounded down."""
+    return float(decimal_amount(price, currency, up=True))
 
 
 def fund_html(funded: Funded, currency: str) -> str:

@@ -30,6 +30,8 @@ from benchlore.web.jobs import router as jobs
 from benchlore.web.looks import STATIC
 from benchlore.web.looks import router as looks
 from benchlore.web.money import router as money
+from benchlore.web.money_long import prepare as prepare_money
+from benchlore.web.money_long import router as money_long
 from benchlore.web.people import router as people
 from benchlore.web.records_api import router as records_api
 from benchlore.web.shelf import router as shelf
@@ -66,12 +68,13 @@ def create_app(library: Library, front: Front = THIS_MACHINE) -> FastAPI:
     prepare_intake(app.state, library)
     app.state.proof_pages = ProofPages()
     prepare_fund(app.state)
+    prepare_money(app.state)
     app.add_middleware(Access)
     add_guards(app, front)
     add_failures(app)
     pages = (
         *(looks, home, sign_in, people, bench, bench_job, job_record, shelf, editor, books, jobs, intake),
-        *(money, fund),
+        *(money, fund, money_long),
     )
     for router in pages:
         app.include_router(router)

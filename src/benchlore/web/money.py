@@ -113,8 +113,7 @@ def _terms(typed: Mapping[str, str], said: Mapping[str, str]) -> ResearchTerms:
         seed=read.whole("seed", "seed", 1, least=0, most=2**31),
         over_all=over_all,
     )
-    if read.wrong:
-        raise TermsRefusedError(read.wrong)
+    read.refuse()
     return terms
 
 

@@ -14,6 +14,8 @@ RULES: Final[tuple[tuple[Role, frozenset[str], re.Pattern[str]], ...]] = tuple(
         (Role.BENCH, "POST", r"/sign-out|/password"),
         (Role.STEWARD, "GET HEAD POST", r"/people(/change)?"),
         (Role.STEWARD, "GET HEAD POST", r"/money/fund(/.*)?"),
+        (Role.STEWARD, "GET HEAD", r"/money/credit(/.*)?"),
+        (Role.AUTHOR, "GET HEAD", r"/money/learning(/.*)?"),
         (Role.AUTHOR, "GET HEAD POST", r"/intake(/.*)?|/books/[^/]+/edit"),
         (Role.AUTHOR, "GET HEAD", r"/api/intake/.*"),
         (Role.AUTHOR, "POST PUT", r"/api/books/.*"),
