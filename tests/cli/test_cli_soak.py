@@ -61,7 +61,7 @@ def test_a_plan_tells_all_and_fits_the_terminal(run, pumps):
         'The customer: "every few minutes"',
         "The record: 11 events",
         "rhythm=even",
-        "two of its beats",
+        "It comes by a clock",
         "After 'Wire the supervisor', cured with",
         "costs least",
         "back in 90 d",

@@ -23,7 +23,7 @@ from benchlore.jobs.intake import (
 )
 from benchlore.jobs.storable import check_job
 
-FAST = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None)
+FAST = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None)
 
 WIDE = (
     NEEDED.replace("{always: restarts}", "Says")
@@ -203,7 +203,7 @@ XLSX_CELL = st.one_of(
 )
 
 
-@settings(FAST, max_examples=60)
+@settings(FAST, max_examples=10)
 @given(st.lists(st.lists(XLSX_CELL, max_size=len(COLUMNS)), max_size=5), st.sampled_from([WIDE, LONG]))
 def test_any_cells_of_a_workbook_give_verdicts(
     tmp_path: Path, rows: list[list[object]], mapping: str

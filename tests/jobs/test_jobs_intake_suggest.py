@@ -145,7 +145,7 @@ CELL = st.one_of(
 )
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None)
 @given(st.lists(st.lists(CELL, min_size=1, max_size=5), min_size=1, max_size=5))
 def test_every_draft_is_a_mapping_that_fits_its_table(tmp_path: Path, rows: list[list[str]]) -> None:
     path = tmp_path / "jobs.xlsx"

@@ -4,6 +4,8 @@ import struct
 import zlib
 
 import pytest
+from PIL import Image
+from PIL.ExifTags import Base
 
 from benchlore.library import NoBookError, NoPictureError, picture_of, pictures
 from benchlore.library.pictures import size_of
@@ -88,9 +90,17 @@ def test_every_beginning_of_a_picture_has_a_size_or_none():
 
 def test_a_picture_of_the_book_is_read(library):
     folder = library.book_file("my-board").parent
-    (folder / "top.PNG").write_bytes(png(3, 2))
+    Image.new("L", (3, 2)).save(folder / "top.PNG")
     found = picture_of(library, "my-board", "top.PNG")
-    assert (found.content, found.media, found.size) == (png(3, 2), "image/png", (3.0, 2.0))
+    assert (found.content, found.media) == ((folder / "top.PNG").read_bytes(), "image/png")
+    assert found.size == (3.0, 2.0)
+
+
+def test_a_photograph_that_was_held_upright_is_as_high_as_it_is_shown(library):
+    exif = Image.Exif()
+    exif[Base.Orientation] = 6  # the camera was turned by a quarter (Exif 2.32, table 4)
+    Image.new("L", (30, 20)).save(library.book_file("my-board").parent / "side.jpg", exif=exif)
+    assert picture_of(library, "my-board", "side.jpg").size == (20.0, 30.0)
 
 
 @pytest.mark.parametrize(

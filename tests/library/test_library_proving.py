@@ -65,21 +65,16 @@ def test_nothing_proven_yet_is_said_so(busy):
         kept_proof(busy, "my-board", "no-power")
 
 
-@pytest.mark.parametrize("text", ["", "{}", "[]", '{"made_from": {}, "proof": 1}', "{"])
-def test_a_kept_proof_that_cannot_be_read_counts_as_none(busy, text):
-    proven(busy)
-    (path,) = busy.compiled.rglob("proof.json")
-    path.write_text(text)
-    with pytest.raises(NoProofError, match="what is kept cannot be read"):
-        kept_proof(busy, "my-board", "no-power")
-
-
-def test_a_kept_proof_is_plain_json_with_what_it_was_made_from(busy):
+def test_a_kept_proof_is_plain_json_with_what_it_was_made_from_and_else_counts_as_none(busy):
     proven(busy)
     (path,) = busy.compiled.rglob("proof.json")
     data = json.loads(path.read_text())
     assert data["proof"] == 1
     assert set(data["made_from"]) == {"benchlore", "book", "jobs", "shop"}
+    for text in ("", "{}", "[]", '{"made_from": {}, "proof": 1}', "{"):
+        path.write_text(text)
+        with pytest.raises(NoProofError, match="what is kept cannot be read"):
+            kept_proof(busy, "my-board", "no-power")
 
 
 def test_another_version_of_the_book_is_compared_on_the_same_jobs(busy, tmp_path):

@@ -2,6 +2,7 @@
 
 from datetime import UTC, date, datetime
 
+import numpy as np
 import pytest
 
 from benchlore.book import Hazard, read_book
@@ -91,8 +92,12 @@ def test_a_record_moves_the_suspects_and_the_rate(pumps, log):
     assert plan.after.cured == pytest.approx(0.9 * timer.after, rel=0.01)
 
 
-def test_words_and_record_add_up(pumps, log):
+def test_words_and_record_add_up(pumps, tmp_path):
+    log = tmp_path / "restarts.log"
+    minutes = np.cumsum(np.random.default_rng(2).exponential(20, 12))
+    log.write_text("0.0\n" + "".join(f"{60 * minute:.1f}\n" for minute in minutes))
     read = read_restarts(log, now=NOW)
+    assert read.finding.pattern is Pattern.RANDOM
     both = plan_soak(pumps, BOARD, "restarts", SoakAsked(says="twice a day"), record=read)
     record, words = (
         plan_soak(pumps, BOARD, "restarts", record=read),
@@ -100,6 +105,15 @@ def test_words_and_record_add_up(pumps, log):
     )
     assert record.typical < both.typical < words.typical
     assert len(both.sources) == 2
+
+
+def test_a_record_by_a_clock_counts_whatever_the_customer_said(pumps, log):
+    read = read_restarts(log, now=NOW)
+    plan = plan_soak(pumps, BOARD, "restarts", SoakAsked(says="twice a day", after="wire-timer"), record=read)
+    assert (plan.low, plan.high) == (pytest.approx(3.0, rel=0.05), pytest.approx(3.0, rel=0.05))
+    # A few beats instead of three mean times between events.
+    assert dict(plan.confidences)[0.95] < 1.3 * plan.clock
+    assert dict(plan.confidences)[0.99] < 2.3 * plan.clock
 
 
 def test_a_reading_that_was_given_is_not_overruled_by_the_record(pumps, log):

@@ -123,7 +123,7 @@ def said(cases):
     )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(jobs, max_size=8))
 def test_columns_say_what_the_jobs_say(some):
     cases = cases_from_columns(MODELS, columns_of(some))

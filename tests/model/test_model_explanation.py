@@ -57,7 +57,7 @@ def parts(evidence):
 @given(
     st.integers(0, 10_000), st.lists(st.integers(0, 1), min_size=5, max_size=5), st.sets(st.integers(0, 1))
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=24, deadline=None)
 def test_what_is_set_aside_is_the_smallest_part_that_makes_the_rest_possible(seed, results, failed):
     model = jagged_model(seed)
     evidence = Evidence(tuple(enumerate(results)), failed=tuple(failed))

@@ -216,7 +216,7 @@ def test_a_state_excluded_by_all_but_one_fault_survives_underflow():
     np.testing.assert_allclose(belief.conditions[0], [0, 1])
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(seeds)
 def test_the_result_table_equals_the_reference(seed):
     model = random_model(seed)

@@ -55,7 +55,7 @@ def random_work(rng, setups):
     )
 
 
-def random_board(seed, *, faults=5, conditions=4, checks=6, fixes=4):
+def random_board(seed, *, faults=5, conditions=4, checks=6, fixes=4, more_setups=0):
     """A board with everything that a book can say: numbers, over range, bands, gates, setups, soaks, zeros."""
     rng = np.random.default_rng(seed)
     sizes = rng.integers(2, 4, conditions)
@@ -63,6 +63,7 @@ def random_board(seed, *, faults=5, conditions=4, checks=6, fixes=4):
     setups = [
         Setup("open", "Case open", Work(6.0)),
         Setup("shield", "Shield off", Work(9.0, 0.0, 0.005, (0,))),
+        *(Setup(f"s{k}", f"Setup {k}", Work(1.0 + k % 7, 0.0, 0.0, (k,))) for k in range(1, more_setups + 1)),
     ]
     made = []
     for c in range(checks):
@@ -278,6 +279,20 @@ def planned_vector(seed, *, situations=6):
     return vector(
         model, shop, [on_the_plan(procedure, model, rng) for _ in range(situations)], procedure=procedure
     )
+
+
+def set_up_vectors(seed, *, more_setups):
+    """A board with more setups than a script's number has bits, ranked exactly and by look-ahead; and its plan."""
+    rng = np.random.default_rng(seed)
+    model, shop = random_board(seed, checks=5, fixes=3, more_setups=more_setups)
+    situations = [
+        replace(random_situation(model, shop, rng), setups=(int(rng.integers(len(model.setups))),))
+        for _ in range(3)
+    ]
+    yield vector(model, shop, situations)
+    yield vector(model, shop, situations, memory=0)
+    procedure = plan(model, shop, limits=Limits(nodes=300))
+    yield vector(model, shop, [on_the_plan(procedure, model, rng) for _ in range(3)], procedure=procedure)
 
 
 def wide_vector(seed):

@@ -14,6 +14,7 @@ from bench_vectors import (
     random_board,
     random_situation,
     random_vectors,
+    set_up_vectors,
     vector,
     wide_vector,
     written,
@@ -24,7 +25,7 @@ from benchlore.library.desk_belief import proves
 from benchlore.press.bench_data import bench_data
 from benchlore.press.page_bench import bench_script, page_bench
 from benchlore.press.script import MODULES, ScriptError, joined
-from benchlore.procedure import instance_of
+from benchlore.procedure import Limits, instance_of, plan
 from benchlore.units import (
     Measure,
     UnitError,
@@ -58,8 +59,9 @@ def vectors(demo):
     rng = np.random.default_rng(3)
     told = [[random_situation(model, shop, rng) for _ in range(2)] for _, model, shop in demo]
     books = [vector(model, shop, some) for (_, model, shop), some in zip(demo, told, strict=True)]
+    many_setups = [*set_up_vectors(3, more_setups=30), *set_up_vectors(4, more_setups=58)]
     found = [*random_vectors(range(8)), *random_vectors(range(8, 14), memory=0), wide_vector(1)]
-    return [*books, *found, *(planned_vector(seed) for seed in range(2))]
+    return [*books, *found, *many_setups, *(planned_vector(seed) for seed in range(2))]
 
 
 def test_the_vectors_hold_every_kind_of_answer(vectors):
@@ -248,12 +250,38 @@ def test_a_retest_proves_in_the_page_what_it_proves_at_the_desk(tmp_path):
         assert said["overlooked"] == pytest.approx(expected.overlooked, abs=1e-9)
 
 
+def test_where_a_job_leaves_the_steps_that_a_page_holds_the_engine_ranks_by_itself(tmp_path, monkeypatch):
+    monkeypatch.setattr("benchlore.press.bench_data.MOST_STEPS", 2)
+    model, shop = random_board(1, checks=4, fixes=3)
+    procedure = plan(model, shop, limits=Limits(nodes=500))
+    first = procedure.steps[0]
+    assert len(procedure.steps) > 3
+    assert first.kind == "check"
+    check = [each.name for each in model.checks].index(first.action)
+    data = bench_data(model, shop, instance_of(model, shop), procedure)
+    asked = [[], *([[check, r]] for r in range(len(first.branches)))]
+    run = f"""
+        const model = $model.laidOut({json.dumps(data)});
+        const prepared = $position.prepare(model);
+        const rest = {{setups: [], unclear: [], skipped: [], without: [], budget: null}};
+        console.log(JSON.stringify({asked}.map((readings) => {{
+            const evidence = {{readings, values: [], failed: [], passed: []}};
+            const {{options: [best]}} = $advice.advise(prepared, {{evidence, ...rest}}, model.plan);
+            return [best.method, best.outlooks.map((each) => Number.isFinite(each.expected))];
+        }})));
+    """
+    (method, outlooks), *after = in_node(tmp_path, run, NAMES)
+    assert (method, set(outlooks)) == ("plan", {True})
+    assert [method for method, _ in after].count("plan") <= 1
+    assert "exact" in [method for method, _ in after]
+
+
 def test_a_bench_with_its_model_and_the_engine_is_small(demo):
-    """Books of twenty faults and thirty checks; their procedures add 16 to 26 kB (docs/page-bench.md)."""
+    """Books of twenty faults and thirty checks; their procedures add 11 to 18 kB (docs/page-bench.md)."""
     assert [len(model.faults) for _, model, _ in demo] == [21, 21, 21, 21]
     for book, model, shop in demo:
         fragment = page_bench(book, model, shop, None).fragment
-        assert len(fragment.encode()) + len(bench_script().encode()) < 225_000
+        assert len(fragment.encode()) + len(bench_script().encode()) < 205_000
 
 
 def _same(said):

@@ -3,6 +3,7 @@
 import functools
 import json
 import re
+import shutil
 import threading
 from datetime import UTC, datetime
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -12,7 +13,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from benchlore.jobs import Attempt, Outcome, Reading, Retest, Store
-from benchlore.library import Bench, companion_of, init_library, take_in, why_said
+from benchlore.library import Bench, companion_of, init_library, open_library, take_in, why_said
 from benchlore.press.page_bench import bench_script, embedded
 from benchlore.press.site import press_site
 from benchlore.units import share
@@ -264,11 +265,20 @@ def test_everybody_can_use_it(tabs, server, scheme):
 
 @pytest.fixture
 def server(site):
-    """A file server; stop it with ``server.shutdown()``."""
-    quiet = type("Quiet", (SimpleHTTPRequestHandler,), {"log_message": lambda *_: None})
-    server = ThreadingHTTPServer(("127.0.0.1", 0), functools.partial(quiet, directory=site))
-    threading.Thread(target=server.serve_forever, daemon=True).start()
+    """A file server; stop it with :func:`stop`."""
+    server = serving(site)
     yield server
+    stop(server)
+
+
+def serving(folder, port=0):
+    quiet = type("Quiet", (SimpleHTTPRequestHandler,), {"log_message": lambda *_: None})
+    server = ThreadingHTTPServer(("127.0.0.1", port), functools.partial(quiet, directory=folder))
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    return server
+
+
+def stop(server):
     server.shutdown()
     server.server_close()
 
@@ -279,13 +289,40 @@ def test_a_served_site_is_kept_and_opens_without_the_server(tabs, server, site):
     tab.evaluate("navigator.serviceWorker.ready")
     tab.wait_for_function("navigator.serviceWorker.controller !== null")
     assert tab.evaluate("document.querySelector('link[rel=manifest]').href") == f"{root}/site.webmanifest"
-    server.shutdown()
-    server.server_close()
+    stop(server)
     tab.goto(f"{root}/boards/{BOARD}/{COMPLAINT}/")  # never opened while there was a network
     assert step(tab)
     tab.reload()
     read(tab, "rail-ohms", "2k2")
     assert "2k2" in tab.locator("#bench .journal").inner_text()
+
+
+def test_what_is_pressed_anew_is_shown_once_there_is_a_network_and_until_then_what_was(
+    tabs, library, site, tmp_path
+):
+    shutil.copytree(library.root, tmp_path / "library")
+    shutil.copytree(site, tmp_path / "site")
+    server = serving(tmp_path / "site")
+    port, page = server.server_port, f"http://127.0.0.1:{server.server_port}/{PAGE}"
+    tab = tabs(page)
+    tab.wait_for_function("navigator.serviceWorker.controller !== null")
+    stop(server)
+
+    about = tmp_path / "library" / "library.yaml"
+    about.write_text(about.read_text("utf-8").replace("Quay bench", "Quay bench and sons"), "utf-8")
+    press_site(open_library(tmp_path / "library"), tmp_path / "site", now=NOW, effort=None, workers=1)
+    tab.reload()
+    assert tab.locator("header .name").inner_text() == "Quay bench"
+    assert step(tab)
+
+    server = serving(tmp_path / "site", port)
+    changed = "new Promise((done) => navigator.serviceWorker.addEventListener('controllerchange', done))"
+    tab.evaluate(f"window.changed = {changed}; navigator.serviceWorker.ready.then((each) => each.update())")
+    tab.evaluate("window.changed.then(() => true)")
+    stop(server)
+    tab.reload()
+    assert tab.locator("header .name").inner_text() == "Quay bench and sons"
+    assert step(tab)
 
 
 def test_a_manifest_names_files_that_are_there(site):
@@ -309,5 +346,5 @@ def test_nothing_of_a_book_ends_the_data():
 
 def test_the_script_is_small_and_asks_for_nothing():
     script = bench_script()
-    assert len(script) < 110_000
+    assert len(script) < 125_000
     assert not re.search(r"\b(fetch|import|XMLHttpRequest|eval|innerHTML)\b", script)

@@ -38,25 +38,40 @@ def drawn(which):
     return ET.fromstring(draw_procedure(which, title="Drawn", prefix="s-").svg)
 
 
+def lines(root):
+    """Each line's start, and how far across and down each of its pieces goes."""
+    found = []
+    for path in root.iter(f"{SVG}path"):
+        for line in path.get("d").split("M")[1:]:
+            start, *pieces = re.split("(?=[ch])", line)
+            numbers = [[int(each) for each in re.findall(r"-?\d+", piece)] for piece in pieces]
+            steps = [(each[-2], each[-1]) if len(each) > 1 else (each[0], 0) for each in numbers]
+            found.append((tuple(map(int, start.split())), steps))
+    return found
+
+
 def test_every_step_but_a_return_is_a_box_that_links_to_it():
     links = [link.get("href") for link in drawn(FORK).iter(f"{SVG}a")]
     assert links == ["#s-1", "#s-2", "#s-3"]
 
 
 def test_every_result_that_leads_on_has_a_line():
-    assert len(list(drawn(FORK).iter(f"{SVG}path"))) == 3
+    assert len(lines(drawn(FORK))) == 3
 
 
 def test_results_say_their_chance_and_where_they_lead():
-    said = [text.text for text in drawn(FORK).iter(f"{SVG}text")]
+    said = [end.text for end in drawn(FORK).iter(f"{SVG}tspan")]
     for part in ("70 % → 2", "50 % → ask", "10 % → return", "90 % → release"):
         assert part in said
 
 
 def test_lines_lead_from_left_to_right():
-    for path in drawn(FORK).iter(f"{SVG}path"):
-        places = [float(x) for x in re.findall(r"[MLC ]?(-?\d+) -?\d+", path.get("d"))]
-        assert places == sorted(places)
+    boxes = {link.get("href"): link.find(f"{SVG}rect") for link in drawn(FORK).iter(f"{SVG}a")}
+    for (x, y), steps in lines(drawn(FORK)):
+        assert any(x == int(box.get("x")) + int(box.get("width")) for box in boxes.values())
+        assert all(across > 0 for across, _ in steps)
+        end, low = x + sum(across for across, _ in steps), y + sum(down for _, down in steps)
+        assert any(end == int(box.get("x")) and 0 < low - int(box.get("y")) < 30 for box in boxes.values())
 
 
 def test_boxes_do_not_lie_on_each_other():

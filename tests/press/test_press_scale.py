@@ -1,5 +1,6 @@
 """The reading scale: bars, ticks and marks stand where the numbers say."""
 
+import re
 from math import exp, inf, log
 from xml.etree import ElementTree as ET
 
@@ -33,6 +34,17 @@ def of_class(root, name):
     return [element for element in root.iter() if element.get("class") == name]
 
 
+def states(root):
+    """The words of each state, which stand above the rules."""
+    return [text.text for text in root.findall("text")]
+
+
+def bars(root):
+    """Left end and width of each bar."""
+    (path,) = of_class(root, "bar")
+    return [tuple(map(float, each)) for each in re.findall(r"M([\d.]+) \d+h([\d.]+)v\d+h-\2z", path.get("d"))]
+
+
 def test_a_named_check_has_no_scale():
     work = Work(takes=1.0, waits=0.0, ruins=0.0, setups=(), equipment=frozenset())
     assert scale_of(Check("c", "C", 0, ("a",), work, np.ones((1, 1))), ["s"]) is None
@@ -57,15 +69,15 @@ def test_bars_are_drawn_where_they_are_laid_out():
         root = drawn(scale, width)
         inner = float(root.get("data-inner"))
         assert (inner, float(root.get("data-side"))) == (width - 2 * SIDE, SIDE)
-        for bar, rect in zip(scale.bars, of_class(root, "bar"), strict=True):
+        for bar, (x, wide) in zip(scale.bars, bars(root), strict=True):
             left, right = bar.span
-            assert float(rect.get("x")) == pytest.approx(SIDE + inner * left, abs=0.06)
-            assert float(rect.get("width")) == pytest.approx(max(2.0, inner * (right - left)), abs=0.11)
+            assert x == pytest.approx(SIDE + inner * left, abs=0.06)
+            assert wide == pytest.approx(max(2.0, inner * (right - left)), abs=0.11)
 
 
 def test_every_state_says_its_numbers():
     root = drawn(scale_of(numeric([3.3, 1.0], [0.05, 0.1]), ["normal", "low"]))
-    assert [text.text for text in of_class(root, "state")] == [
+    assert states(root) == [
         "normal: 3.2 V to 3.4 V",
         "low: 800 mV to 1.2 V",
     ]
@@ -79,8 +91,8 @@ def test_a_state_that_is_mostly_over_range_has_words_and_no_bar():
     scale = scale_of(check, ["normal", "open"])
     assert scale.bars[1].span is None
     root = drawn(scale)
-    assert len(of_class(root, "bar")) == 1
-    assert of_class(root, "state")[1].text == "open: over range (OL)"
+    assert len(bars(root)) == 1
+    assert states(root)[1] == "open: over range (OL)"
     assert scale.high < log(1e3)
 
 
@@ -91,7 +103,9 @@ def test_where_every_state_is_over_range_there_is_still_a_line():
     scale = scale_of(check, ["a", "b"])
     assert [bar.span for bar in scale.bars] == [None, None]
     root = drawn(scale, values=[10.0, inf])
-    assert len(of_class(root, "rule")) == 2
+    (rules,) = of_class(root, "rule")
+    assert rules.get("d").count("M") == 2
+    assert bars(root) == []
     assert len(of_class(root, "read")) == 1
     assert scale.low < log(10) < scale.high
 
@@ -99,7 +113,7 @@ def test_where_every_state_is_over_range_there_is_still_a_line():
 def test_one_state_alone_is_drawn():
     scale = scale_of(numeric([3.3], [0.05]), ["normal"])
     assert scale.place(3.3) == pytest.approx(0.5)
-    assert len(of_class(drawn(scale), "bar")) == 1
+    assert len(bars(drawn(scale))) == 1
 
 
 def test_a_logarithmic_line_puts_the_geometric_mean_in_the_middle():
@@ -159,4 +173,4 @@ def test_whatever_the_numbers_the_line_is_sound(mean, sd, log_normal, over):
     assert all(0 <= bar.span[0] < bar.span[1] <= 1 for bar in scale.bars if bar.span)
     assert [at for at, _ in scale.ticks] == sorted(at for at, _ in scale.ticks)
     root = drawn(scale)
-    assert all(0 <= float(rect.get("x")) <= 340 for rect in of_class(root, "bar"))
+    assert all(0 <= x <= 340 for x, _ in bars(root))

@@ -35,7 +35,7 @@ def test_no_bound_exceeds_the_optimum_of_a_board(seed, states):
 
 
 @given(seeds, st.sampled_from([1, 4, 32]))
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=48, deadline=None)
 def test_no_bound_exceeds_the_optimum_of_an_odd_problem(seed, states):
     instance = odd_instance(np.random.default_rng(seed))
     optimum = brute_force(instance)

@@ -29,7 +29,7 @@ def priced(search, instance):
 
 
 @given(seeds)
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 def test_both_sides_meet_at_the_optimum_of_a_board(seed):
     rng = np.random.default_rng(seed)
     size = (

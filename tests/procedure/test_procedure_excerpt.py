@@ -17,7 +17,7 @@ def compiled(seed):
 
 
 @given(seeds, st.sampled_from([0.0, 0.01, 0.1, 0.5]), st.sampled_from([None, 1, 4, 12]))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=16, deadline=None)
 def test_an_excerpt_keeps_whole_ways_and_counts_what_leaves_them(seed, cut, most):
     procedure = compiled(seed)
     excerpt = trimmed(procedure, cut, most)

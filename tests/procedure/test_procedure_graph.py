@@ -16,7 +16,7 @@ def drawn(seed, size, gates=0.0):
 
 
 @given(seeds, st.sampled_from([0.0, 0.3]))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=7, deadline=None)
 def test_a_procedure_costs_what_its_steps_cost_as_often_as_they_are_reached(seed, gates):
     instance = drawn(seed, (5, 3, 5, 3), gates)
     for solution in (solve_exact(instance), solve_anytime(instance, limits=Limits(nodes=2_000))):

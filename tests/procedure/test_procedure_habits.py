@@ -20,7 +20,7 @@ from benchlore.procedure.walk import whole
 from random_instances import random_instance
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(st.integers(0, 10_000), st.sampled_from([0.0, 0.3]))
 def test_no_habit_is_cheaper_than_the_optimum_and_checks_never_cost_more_than_they_save(seed, gates):
     instance = random_instance(np.random.default_rng(seed), (5, 4, 5, 4), gates=gates)

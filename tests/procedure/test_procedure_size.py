@@ -42,7 +42,7 @@ def steps_of(solution, instance):
 
 
 @given(seeds, st.integers(1, 30))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=16, deadline=None)
 def test_a_limited_procedure_fits_and_its_cost_is_exact_and_never_below_the_optimum(seed, steps):
     instance = random_instance(np.random.default_rng(seed), (5, 3, 5, 3), gates=0.3)
     free = solve_exact(instance)
@@ -141,7 +141,7 @@ def test_sheets_of_40_steps_cost_less_than_a_tenth_of_a_per_mille():
 
 
 @given(seeds, st.integers(1, 60))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=7, deadline=None)
 def test_look_ahead_policies_are_pruned_and_never_cost_more_than_their_pruning(seed, steps):
     instance = random_instance(np.random.default_rng(seed), (8, 6, 10, 6), gates=0.2)
     free = solve_anytime(instance, limits=Limits(nodes=1_000), leaf_states=0)

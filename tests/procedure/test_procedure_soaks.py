@@ -129,7 +129,7 @@ def test_no_bound_lies_above_the_optimum_over_soaks(seed):
 
 
 @given(seed=SEEDS)
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=7, deadline=None)
 def test_the_look_ahead_prints_what_its_procedure_costs(seed):
     rng = np.random.default_rng(seed)
     board = with_soaks(rng, random_instance(rng, (6, 4, 6, 4), gates=0.2))

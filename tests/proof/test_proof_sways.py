@@ -22,20 +22,20 @@ def test_where_one_chance_is_all_that_is_unknown_the_whole_range_stems_from_it()
     assert hangs_on(one_fix(8, 3)) == {("fix", "swap", "dead"): pytest.approx(1.0, abs=4 * np.sqrt(2 / 400))}
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_the_shares_add_up_where_interactions_are_small(seed):
     """With many boards behind each row the cost is nearly linear in all rows together."""
-    shares = hangs_on(random_board(seed, weight=2000.0), draws=800)
+    shares = hangs_on(random_board(seed, weight=2000.0), draws=500)
     assert sum(shares.values()) == pytest.approx(1.0, abs=0.15)
 
 
 def test_shares_agree_with_drawing_one_unknown_alone():
     """Plainly: draw the rows of one unknown, leave all else at its expectation, and walk the procedure."""
     model = random_board(2, weight=20.0)
-    procedure, shares = plan(model, SHOP), hangs_on(model, draws=1500)
+    procedure, shares = plan(model, SHOP), hangs_on(model, draws=800)
     rng = np.random.default_rng(3)
     all_of_it, alone = [], {"faults": [], "check": [], "condition": []}
-    for _ in range(1500):
+    for _ in range(700):
         draw = sample(model, rng)
         rows = model.states[0].copy()
         rows[1] = draw.states[0][1] / draw.states[0][1].sum() * rows[1].sum()

@@ -42,7 +42,7 @@ ORDER = (
     *("init", "review", "draft", "intake", "demand"),
     *("plan", "show", "next", "prove", "soak"),
     *("sheet", "press", "bundle", "verify"),
-    *("quote", "research", "fund", "credit", "impact"),
+    *("quote", "equip", "learning", "research", "fund", "credit", "impact"),
     *("serve", "account", "export", "schema", "demo"),
 )
 """The commands as help lists them: in the order of the work."""

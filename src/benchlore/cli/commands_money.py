@@ -11,23 +11,35 @@ from benchlore.cli.console import progress_shown, say, say_json
 from benchlore.cli.proof_text import passage_lines
 from benchlore.cli.text import two_ends
 from benchlore.library import (
+    EquipTerms,
     FundTerms,
+    LearningTerms,
     Terms,
     capacity_of,
+    equip_passages,
     fund_passages,
+    fund_rows,
     gain_of,
+    learning_curve,
+    learning_passages,
+    mix_of,
     own_demand,
     plan_fund,
     quote_complaint,
     quote_passages,
     research_passages,
+    value_instruments,
 )
 from benchlore.library.folder import sound_shop_of
 from benchlore.money import AmountError, Demand, Research, demand_from_quantiles, verdict
 from benchlore.notation import FileNotWritten, write_atomic
+from benchlore.procedure import Effort
 
 PageFile = Annotated[
     Path | None, typer.Option("--page", metavar="FILE", help="Write a page with pictures there too.")
+]
+Workers = Annotated[
+    int | None, typer.Option(metavar="N", help="Processes at work; all cores if left out.", min=1)
 ]
 Seed = Annotated[int, typer.Option(metavar="N", help="Equal seeds give equal figures.", min=0)]
 
@@ -207,3 +219,132 @@ def fund(
         say_json(money_text.fund_document(funded, owner.currency))
         return
     say(passage_lines(fund_passages(funded, owner.currency))[1:])
+
+
+@app.command()
+def equip(
+    context: typer.Context,
+    board: Annotated[
+        list[str] | None,
+        typer.Option("--board", metavar="BOARD", help="Count this board's jobs only; may be repeated."),
+    ] = None,
+    jobs: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--jobs", metavar="BOARD/COMPLAINT=N", help="Jobs a year instead of the records; may be repeated."
+        ),
+    ] = None,
+    prices: Annotated[
+        Path | None,
+        typer.Option("--prices", metavar="FILE", help="A CSV or XLSX table: equipment, price, years."),
+    ] = None,
+    years: Annotated[
+        int,
+        typer.Option(metavar="N", help="Years that equipment lasts, if the table has none.", min=1, max=100),
+    ] = 5,
+    discount: Discount = 5.0,
+    effort: Annotated[Effort, typer.Option(help="How hard to look for each procedure.")] = Effort.QUICK,
+    workers: Workers = None,
+    shop: ShopFile = None,
+    seed: Seed = 1,
+    as_json: AsJson = False,
+) -> None:
+    """Say what each instrument or skill that the shop lacks would save.
+
+    The complaints that the shop sees in a year are planned with what it has and with one thing more, with two
+    and with all that they could use. Prices say what pays and when the money is back.
+    """
+    library = library_of(context)
+    terms = EquipTerms(
+        boards=tuple(board or ()),
+        jobs=mix_of(jobs or ()),
+        prices=prices,
+        years=years,
+        discount=discount / 100,
+        effort=effort,
+        seed=seed,
+    )
+    with progress_shown(quiet=as_json) as report:
+        values = value_instruments(library, shop_file=shop, terms=terms, workers=workers, report=report)
+    if as_json:
+        say_json(money_text.equip_document(values))
+        return
+    say([f"for {values.shop.name}", *passage_lines(equip_passages(values))])
+
+
+@app.command()
+def learning(
+    context: typer.Context,
+    board: Annotated[str, typer.Argument(metavar="BOARD", help="A board, with a book or without.")],
+    complaint: ComplaintName,
+    hours: Annotated[
+        float | None,
+        typer.Option("--hours-per-board", metavar="H", help="Hours a board takes; else as recorded.", min=0),
+    ] = None,
+    rate: Annotated[
+        float | None, typer.Option(metavar="AMOUNT", help="What an hour costs; else the shop's.", min=0)
+    ] = None,
+    jobs: Annotated[
+        float | None, typer.Option(metavar="N", help="Jobs a year at a shop; else by its records.", min=0)
+    ] = None,
+    shops: Annotated[float, typer.Option(metavar="N", help="Shops that would use it.", min=0)] = 1.0,
+    years: Years = 5,
+    discount: Discount = 5.0,
+    worth: Annotated[
+        float | None,
+        typer.Option(metavar="AMOUNT", help="Worth of a repair, for a device without a book.", min=0),
+    ] = None,
+    like: Annotated[
+        list[str] | None,
+        typer.Option("--like", metavar="BOARD", help="A board to go by without own jobs; may be repeated."),
+    ] = None,
+    effort: Annotated[Effort, typer.Option(help="How hard to look for each procedure.")] = Effort.QUICK,
+    workers: Workers = None,
+    shop: ShopFile = None,
+    seed: Seed = 1,
+    rows: Annotated[
+        Path | None,
+        typer.Option("--fund-rows", metavar="FILE", help="Write rows for 'fund' there, as CSV."),
+    ] = None,
+    page: PageFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say how knowledge grows with the boards examined, and when to stop.
+
+    Coverage and the cost of a job against boards and hours: seen up to the boards there are, expected beyond.
+    A device without a book goes by like boards.
+    """
+    refuse_no_folder(page)
+    refuse_no_folder(rows)
+    terms = LearningTerms(
+        hours=hours,
+        rate=rate,
+        jobs=jobs,
+        shops=shops,
+        years=years,
+        discount=discount / 100,
+        worth=worth,
+        like=tuple(like or ()),
+        effort=effort,
+        seed=seed,
+    )
+    with progress_shown(quiet=as_json) as report:
+        curve = learning_curve(
+            library_of(context), board, complaint, shop_file=shop, terms=terms, workers=workers, report=report
+        )
+    if rows is not None:
+        write_atomic(rows, fund_rows(curve))
+    if page is not None:
+        from benchlore.press import learning_html  # noqa: PLC0415 drawing takes long to import
+
+        write_atomic(page, learning_html(curve))
+    if as_json:
+        say_json(money_text.learning_document(curve))
+        return
+    say(
+        [
+            *two_ends(curve.title, curve.device),
+            f"for {curve.shop.name}",
+            *passage_lines(learning_passages(curve)),
+        ]
+    )

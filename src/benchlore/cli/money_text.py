@@ -3,8 +3,8 @@
 from decimal import Decimal
 from typing import Any
 
-from benchlore.library import Funded, Quoted
-from benchlore.money import QUANTILES, Chosen, Research, Verdict
+from benchlore.library import EquipmentValue, Funded, InstrumentValues, LearningCurve, Quoted
+from benchlore.money import QUANTILES, Chosen, Research, StopPaying, Verdict
 from benchlore.units import decimal_amount
 
 
@@ -139,4 +139,115 @@ def fund_document(funded: Funded, currency: str) -> dict[str, Any]:
         "with_more": chosen(funded.margin.then),
         "with_less": chosen(funded.margin.less),
         "draws_with_a_conflict": funded.conflicts,
+    }
+
+
+def equip_document(values: InstrumentValues) -> dict[str, Any]:
+    """What equipment is worth as JSON data."""
+    currency = values.shop.currency
+
+    def one(value: EquipmentValue | None) -> dict[str, Any] | None:
+        return None if value is None else _equipment(value, values, currency)
+
+    return {
+        "shop": values.shop.name,
+        "currency": currency,
+        "discount": values.terms.discount,
+        "complaints": [
+            {
+                "board": row.board,
+                "complaint": row.complaint,
+                "jobs_a_year": row.demand.mean,
+                "source": row.source,
+                "needs": row.needs,
+            }
+            for row in values.mix
+        ],
+        "equipment": [one(value) for value in values.single],
+        "only_together": [one(value) for value in values.together],
+        "best_two": one(values.best_two),
+        "everything": one(values.everything),
+        "saves_nothing": values.needless,
+        "owned": values.owned,
+        "left_out": [{"what": each.what, "why": each.why} for each in values.left_out],
+        "plans_asked": values.asked,
+        "plans_made": values.planned,
+    }
+
+
+def _equipment(value: EquipmentValue, values: InstrumentValues, currency: str) -> dict[str, Any]:
+    bought = value.bought
+    return {
+        "names": value.names,
+        "saved_a_year": decimal_amount(value.yearly.saved, currency),
+        "low": decimal_amount(value.yearly.low, currency),
+        "high": decimal_amount(value.yearly.high, currency),
+        "proven_at_least": decimal_amount(value.least, currency),
+        "proven_at_most": decimal_amount(value.most, currency),
+        "proven": value.is_proven,
+        "complaints": [
+            {
+                "board": row.board,
+                "complaint": row.complaint,
+                "cost_now": decimal_amount(saved.now, currency),
+                "cost_then": decimal_amount(saved.then, currency),
+            }
+            for row, saved in zip(values.mix, value.saved, strict=True)
+        ],
+        "price": None if value.price is None else decimal_amount(value.price, currency),
+        "years": value.years,
+        "value": None if bought is None else decimal_amount(bought.value, currency),
+        "value_low": None if bought is None else decimal_amount(bought.low, currency),
+        "value_high": None if bought is None else decimal_amount(bought.high, currency),
+        "pays": None if bought is None else bought.pays,
+        "chance": None if bought is None else bought.chance,
+        "payback": None if bought is None else bought.payback,
+        "paid_by": None if bought is None else bought.paid_by,
+        "most_price": None if bought is None else decimal_amount(bought.most, currency),
+    }
+
+
+def learning_document(curve: LearningCurve) -> dict[str, Any]:
+    """A learning curve as JSON data."""
+    currency = curve.shop.currency
+    return {
+        "board": curve.board,
+        "complaint": curve.complaint,
+        "currency": currency,
+        "source": curve.source,
+        "like": [{"board": b, "complaint": c, "boards": n} for b, c, n in curve.like],
+        "boards": curve.boards,
+        "hours_per_board": curve.hours_per_board,
+        "hours_from": curve.hours_from,
+        "rate": decimal_amount(curve.rate, currency),
+        "jobs_a_year_and_shop": curve.demand.mean,
+        "demand_from": curve.demand_from,
+        "cost_of_a_return": decimal_amount(curve.ignorant, currency),
+        "points": [
+            {
+                "boards": point.boards,
+                "hours": point.hours,
+                "coverage": point.coverage,
+                "cost": decimal_amount(point.cost, currency),
+                "value": decimal_amount(point.value, currency),
+                "next_hour": None if point.next_hour is None else decimal_amount(point.next_hour, currency),
+                "expected": point.expected,
+            }
+            for point in curve.points
+        ],
+        "stop": _stop(curve, curve.stop),
+        "stop_alone": _stop(curve, curve.alone),
+    }
+
+
+def _stop(curve: LearningCurve, stop: StopPaying) -> dict[str, Any]:
+    point = curve.at(stop.place)
+    return {
+        "shops": stop.shops,
+        "boards": point.boards,
+        "hours": point.hours,
+        "value": decimal_amount(stop.value, curve.shop.currency),
+        "hours_low": curve.at(stop.low).hours,
+        "hours_high": curve.at(stop.high).hours,
+        "still_pays": stop.still,
     }

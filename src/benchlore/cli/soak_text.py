@@ -5,9 +5,12 @@ from collections.abc import Iterator
 from benchlore.book import CAUTIONS, GENERAL_CAUTION
 from benchlore.cli.text import columns, two_ends, wrapped
 from benchlore.library import AfterFix, CureRate, RecordRead, SoakPlan
+from benchlore.library.curing import GUESSED
 from benchlore.soak import ACCELERATED, Pattern, SequentialTest, side_by_side
 from benchlore.units import counted, format_duration, share
 
+NEARLY_PROOF = 0.99
+"""Of the confidences of a plan, the one that is told for a clock."""
 UNSURE = 0.5
 """A fix that cures less often than this deserves another look before a soak."""
 
@@ -95,7 +98,7 @@ def plan_lines(plan: SoakPlan) -> list[str]:
         *_clock(plan),
         *_stress(plan),
         "",
-        *sequential_lines(plan.test),
+        *(sequential_lines(plan.test) if plan.clock is None else []),
         *(["", *_after(plan, plan.after)] if plan.after else ["", *_hint(plan)]),
         "",
         *(line for hazard in plan.hazards for line in wrapped(f"Caution! {CAUTIONS[hazard]}", hang=9)),
@@ -121,9 +124,11 @@ def _suspects(plan: SoakPlan) -> list[str]:
 def _clock(plan: SoakPlan) -> list[str]:
     if plan.clock is None:
         return []
+    sure = next(minutes for chance, minutes in plan.confidences if chance == NEARLY_PROOF)
     return wrapped(
-        f"It comes by a clock: a board that has run for {time_text(2 * plan.clock)}, two of its beats, "
-        f"without an event has missed twice what never failed to come."
+        f"It comes by a clock, every {time_text(plan.clock)}: an uncured board shows it at its next beats, "
+        f"so {time_text(sure)} from switching on without an event is nearly proof. These times hold from the "
+        f"moment at which the device starts; a counting test would take its events for chance."
     )
 
 
@@ -205,7 +210,7 @@ def cure_lines(board: str, rates: tuple[CureRate, ...]) -> list[str]:
     for rate in rates:
         days, now, low, high = rate.shares[-1]
         came = f"{rate.at_once} not cured in the retest, {rate.later} came back"
-        guessed = f" ({rate.guessed} without a date)" if rate.guessed else ""
+        guessed = f" ({rate.guessed} without a date, put at {GUESSED:g} days)" if rate.guessed else ""
         lines += [
             *two_ends(f"{rate.title}: {rate.fault_title}", f"book: {share(rate.stated)}"),
             *wrapped(

@@ -31,6 +31,10 @@ class EntryKind(StrEnum):
     """``fix``, ``soak``: a fix was done; minutes of soak that are planned; its retest is due."""
     SOAK = "soak"
     """``minutes``: a soak of so many minutes was started."""
+    RESTART = "restart"
+    """``ago``: while it soaked the complaint showed itself, so many minutes before the entry was made."""
+    POWER = "power"
+    """``to``: while it soaks the device was switched ``off``, or is ``on`` again; time off is no soak."""
     RETEST = "retest"
     """``result``: ``gone``, ``still there`` or ``unknown``, of the last fix; ``minutes`` of soak beside those
     of soak entries, if there were any."""

@@ -16,7 +16,7 @@ import numpy as np
 import benchlore
 from benchlore.jobs import JobColumns
 from benchlore.library.folder import Library, make_folder
-from benchlore.notation import read_text, write_atomic
+from benchlore.notation import FileTrouble, read_text, write_atomic
 from benchlore.shop import Shop
 
 MOST_COMPILED: Final = 1024**3
@@ -59,6 +59,18 @@ def digest_of_shop(shop: Shop) -> str:
 def changed(made_from: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[str, ...]:
     """Name what is no longer what it was when something was made."""
     return tuple(WHAT[key] for key in WHAT if made_from.get(key) != now[key])
+
+
+ELSEWHERE: Final = "elsewhere"
+"""Marks what was made from jobs of which the library has only those that were published."""
+
+
+def was_learned_elsewhere(library: Library, board: str, complaint: str) -> bool:
+    """Whether a complaint's kept model came with a bundle, and knows jobs that are not in the library."""
+    try:
+        return bool(read_json(library.compiled / board / complaint / "made-from.json").get(ELSEWHERE))
+    except (FileTrouble, ValueError, AttributeError):
+        return False
 
 
 def procedure_folder(library: Library, board: str, complaint: str, shop: Shop) -> Path:

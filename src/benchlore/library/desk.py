@@ -22,8 +22,11 @@ from benchlore.library.desk_entries import Journal, checked
 from benchlore.library.desk_spread import CostRange, range_of
 from benchlore.library.desk_values import Close, Counting, JobLine, JobView
 from benchlore.library.desk_view import line_of, view_of
-from benchlore.library.errors import NoJobError
+from benchlore.library.errors import LibraryError, NoJobError
 from benchlore.library.folder import Library
+from benchlore.library.shelf import Shelf, shelved
+from benchlore.notation import FileTrouble
+from benchlore.procedure import PlanningError
 
 MOST_RANGES: Final = 64
 """Jobs of which the last range of cost is remembered."""
@@ -173,6 +176,24 @@ class Desk:
         journals = self._store.journals(closed=closed)
         lines = (line_of(job, entries, now) for job, entries in journals)
         return tuple(sorted(lines, key=lambda line: (line.touched, line.job.key), reverse=True))
+
+    def shelf(self, now: datetime) -> Shelf:
+        """Return the boards that soak: those that somebody should see to first, then the next to be done."""
+        boards, unread = [], []
+        for job, entries in self._store.journals(closed=False):
+            line = line_of(job, entries, now)
+            if line.soak is None:
+                continue
+            try:
+                companion = self._companions.of(job.board, job.complaint).companion
+            except (LibraryError, FileTrouble, PlanningError):
+                unread.append(line)
+                continue
+            found = shelved(companion, job, entries, now)
+            assert found is not None  # a line with a soak is one of the shelf
+            boards.append(found)
+        boards.sort(key=lambda each: (not each.rings, each.left, each.job.key))
+        return Shelf(tuple(boards), tuple(unread))
 
     def close(self, key: str, close: Close, *, expected: int, token: str, by: str, now: datetime) -> JobView:
         """Finish a job: its record goes to the library's jobs, from which the models learn.

@@ -1,15 +1,19 @@
 """What a journal says of time: minutes by the clock, and the soak that runs after a fix."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
 from typing import Final
 
 from benchlore.jobs import Entry, EntryKind, Retest
 from benchlore.library.desk_values import Clock, Counting, Soak
 
 COUNTINGS: Final[tuple[Counting, ...]] = ("hands-on", "waiting", "stopped")
+
+POWERS: Final = ("on", "off")
+"""What a soaking device may be switched to."""
+_OF_SOAK: Final = (EntryKind.SOAK, EntryKind.RESTART, EntryKind.POWER, EntryKind.RETEST)
+"""Entries that follow a fix and tell of its soak."""
 
 _ENDS_SOAK: Final = (
     EntryKind.CLOCK,
@@ -39,14 +43,17 @@ class _Watch:
         self.ran = False
         self._counting: Counting = "stopped"
         self._soak_left: float | None = None
+        self._is_off = False
         self._since: datetime | None = None
+        self._soaks: list[tuple[float | None, bool, float]] = [(None, False, 0.0)]
+        self._gone = 0.0
 
     @property
     def shown(self) -> Counting:
         """What time counts as now."""
         if self._soak_left is None:
             return self._counting
-        return "waiting" if self._soak_left > 0 else "stopped"
+        return "waiting" if self._soak_left > 0 and not self._is_off else "stopped"
 
     def run(self, to: datetime) -> None:
         """Count the minutes up to a moment."""
@@ -58,19 +65,30 @@ class _Watch:
     def note(self, entry: Entry) -> None:
         """Change what time counts as."""
         if entry.kind in _ENDS_SOAK:
-            self._soak_left = None
+            self._soak_left, self._is_off = None, False
         if entry.kind is EntryKind.CLOCK:
             self._counting = next(each for each in COUNTINGS if each == entry.data["to"])
             self.ran |= self._counting != "stopped"
         elif entry.kind is EntryKind.SOAK:
-            self._soak_left = number(entry, "minutes")
+            self._soak_left, self._is_off = number(entry, "minutes"), False
             self.ran = True
+        elif entry.kind is EntryKind.POWER:
+            self._is_off = entry.data["to"] == "off"
         elif entry.kind is EntryKind.CLOSE:
             self._counting = "stopped"
+        elif entry.kind is EntryKind.UNDO:
+            self._go_on(entry.data["to"])
+        self._soaks.append((self._soak_left, self._is_off, self._gone))
+
+    def _go_on(self, to: object) -> None:
+        """After an undo, let the soak go on that ran at the place: the device did not stop for it."""
+        left, self._is_off, then = self._soaks[to] if isinstance(to, int) else (None, False, 0.0)
+        self._soak_left = left if left is None or self._is_off else max(0.0, left - (self._gone - then))
 
     def _count(self, span: float) -> None:
+        self._gone += span
         if self._soak_left is not None:
-            soaked = min(span, self._soak_left)
+            soaked = 0.0 if self._is_off else min(span, self._soak_left)
             self.waiting += soaked
             self._soak_left -= soaked
         elif self._counting == "hands-on":
@@ -103,24 +121,71 @@ def trial_of(counting: Sequence[Entry], now: datetime) -> Trial | None:
     place = max((k for k, entry in enumerate(counting) if entry.kind is EntryKind.FIX), default=None)
     if place is None:
         return None
-    since = [entry for entry in counting[place:] if entry.kind in (EntryKind.SOAK, EntryKind.RETEST)]
+    since = [entry for entry in counting[place:] if entry.kind in _OF_SOAK]
     retests = [entry for entry in since if entry.kind is EntryKind.RETEST]
-    due = not since or since[-1].kind is EntryKind.SOAK
-    soaks = [
-        _soak(entry, following.at) for entry, following in pairwise(since) if entry.kind is EntryKind.SOAK
-    ]
-    running = _soak(since[-1], now) if since and due else None
+    due = not since or since[-1].kind is not EntryKind.RETEST
+    soaks = list(_soaks(since, now))
+    running = soaks[-1] if soaks and due else None
     by_hand = sum(number(entry, "minutes") for entry in retests)
-    soaked = sum(soak.ran for soak in soaks) + by_hand + (running.ran if running else 0.0)
+    soaked = sum(soak.ran for soak in soaks) + by_hand
     retest = Retest(str(retests[-1].data["result"])) if retests else Retest.UNKNOWN
     return Trial(counting[place], due, retest, running, soaked)
 
 
-def _soak(entry: Entry, end: datetime) -> Soak:
-    planned = number(entry, "minutes")
-    ran = min(planned, max(0.0, minutes(end - entry.at)))
-    until = entry.at + timedelta(minutes=planned)
-    return Soak(entry.place, entry.at, planned, until, ran, over=ran >= planned)
+def _soaks(since: Sequence[Entry], now: datetime) -> Iterator[Soak]:
+    """The soaks after a fix; each ends with the next soak or retest, the last one now."""
+    starts = [k for k, entry in enumerate(since) if entry.kind is EntryKind.SOAK]
+    for start in starts:
+        ends = (
+            k
+            for k, entry in enumerate(since)
+            if k > start and entry.kind in (EntryKind.SOAK, EntryKind.RETEST)
+        )
+        end = next(ends, None)
+        inside = since[start + 1 : end]
+        yield _soak(since[start], inside, now if end is None else since[end].at)
+
+
+def _soak(entry: Entry, inside: Sequence[Entry], end: datetime) -> Soak:
+    """Follow a soak over the times at which the device was off; it ends at ``end`` at the latest."""
+    planned, on = number(entry, "minutes"), _on_times(entry, inside, end)
+    ran = min(planned, _on_until(on, end))
+    switched = [each for each in inside if each.kind is EntryKind.POWER]
+    is_off = bool(switched) and switched[-1].data["to"] == "off"
+    noted = [each for each in inside if each.kind is EntryKind.RESTART]
+    shown = (_on_until(on, each.at - timedelta(minutes=number(each, "ago"))) for each in noted)
+    until = _until(on, planned, end)
+    return Soak(entry.place, entry.at, planned, until, ran, ran >= planned, is_off, tuple(sorted(shown)))
+
+
+def _on_times(entry: Entry, inside: Sequence[Entry], end: datetime) -> list[tuple[datetime, datetime]]:
+    """From when to when the device was on; moments before earlier ones (another clock) add nothing."""
+    found: list[tuple[datetime, datetime]] = []
+    since: datetime | None = entry.at
+    for each in inside:
+        if each.kind is not EntryKind.POWER:
+            continue
+        if each.data["to"] == "on":
+            since = since or each.at
+        elif since is not None:
+            found.append((since, max(since, each.at)))
+            since = None
+    return found if since is None else [*found, (since, max(since, end))]
+
+
+def _on_until(on: Sequence[tuple[datetime, datetime]], moment: datetime) -> float:
+    """Minutes that the device was on up to a moment."""
+    return sum(minutes(min(to, moment) - start) for start, to in on if start < moment)
+
+
+def _until(on: Sequence[tuple[datetime, datetime]], planned: float, end: datetime) -> datetime:
+    """When a soak ran its planned time, or will have if the device stays on from ``end``."""
+    left = planned
+    for start, to in on:
+        if minutes(to - start) >= left:
+            return start + timedelta(minutes=left)
+        left -= minutes(to - start)
+    return end + timedelta(minutes=left)
 
 
 def minutes(span: timedelta) -> float:

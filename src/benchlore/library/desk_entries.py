@@ -9,8 +9,9 @@ from typing import Final, TypeAlias, TypeGuard
 from benchlore.jobs import Entry, EntryKind, Plain, Retest, is_plain, standing
 from benchlore.library.asking import Companion
 from benchlore.library.bench import missing_of, setups_of, skipped_of
-from benchlore.library.desk_clock import COUNTINGS, trial_of
+from benchlore.library.desk_clock import COUNTINGS, POWERS, minutes, trial_of
 from benchlore.library.desk_standing import fix_of, understood
+from benchlore.library.desk_values import Soak
 from benchlore.library.errors import EntryRefusedError
 
 LONGEST_SOAK: Final = 14 * 24 * 60.0
@@ -80,10 +81,33 @@ def _soak(data: Mapping[str, object], journal: Journal) -> Data:
     trial = trial_of(standing(journal.entries), journal.now)
     if trial is None or not trial.held:
         raise EntryRefusedError("a soak", "it tries a board after a fix; enter the fix first")
-    minutes = _minutes(data, "minutes")
-    if minutes <= 0:
-        raise EntryRefusedError("a soak", f"{minutes:g} minutes; give more than none")
-    return {"minutes": minutes}
+    planned = _minutes(data, "minutes")
+    if planned <= 0:
+        raise EntryRefusedError("a soak", f"{planned:g} minutes; give more than none")
+    return {"minutes": planned}
+
+
+def _restart(data: Mapping[str, object], journal: Journal) -> Data:
+    soak = _running(journal, "a restart")
+    ago = _minutes(data, "ago", otherwise=0.0)
+    if ago > minutes(journal.now - soak.started):
+        raise EntryRefusedError("a restart", f"{ago:g} minutes ago the soak had not begun; give a later time")
+    return {"ago": ago}
+
+
+def _power(data: Mapping[str, object], journal: Journal) -> Data:
+    soak = _running(journal, "on or off")
+    to = _one_of(data, "to", POWERS)
+    if soak.paused == (to == "off"):
+        raise EntryRefusedError("on or off", f"the device is {to} already")
+    return {"to": to}
+
+
+def _running(journal: Journal, what: str) -> Soak:
+    trial = trial_of(standing(journal.entries), journal.now)
+    if trial is None or trial.soak is None:
+        raise EntryRefusedError(what, "it tells of a soak, and none runs; begin the soak first")
+    return trial.soak
 
 
 def _retest(data: Mapping[str, object], journal: Journal) -> Data:
@@ -125,6 +149,8 @@ _CHECKS: Final[Mapping[EntryKind, tuple[tuple[str, ...], tuple[str, ...], _Check
     EntryKind.SETUP: (("name",), (), _setup),
     EntryKind.FIX: (("fix",), ("soak",), _fix),
     EntryKind.SOAK: (("minutes",), (), _soak),
+    EntryKind.RESTART: ((), ("ago",), _restart),
+    EntryKind.POWER: (("to",), (), _power),
     EntryKind.RETEST: (("result",), ("minutes",), _retest),
     EntryKind.CLOCK: (("to",), (), _clock),
     EntryKind.NOTE: (("text",), (), _note),

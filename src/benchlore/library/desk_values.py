@@ -49,7 +49,9 @@ class Proves:
 class Soak:
     """A soak that was started and not yet followed by a retest: when, for how long, and how long it ran.
 
-    ``ran`` is in minutes and never more than ``minutes``; ``over`` tells whether it ran its time.
+    ``ran`` is in minutes of a device that was on, and never more than ``minutes``; ``over`` tells whether it
+    ran its time. ``until`` is when it will have, if it stays on. ``shown`` are the minutes of soak after
+    which the complaint showed itself.
     """
 
     place: int
@@ -58,6 +60,8 @@ class Soak:
     until: datetime
     ran: float
     over: bool
+    paused: bool = False
+    shown: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

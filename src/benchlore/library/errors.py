@@ -17,6 +17,9 @@ LibraryError
 ├── OtherBookError        another version of a book cannot be compared with
 ├── MappingRefusedError   a mapping file has errors, or does not fit its table and the books
 ├── CandidatesRefusedError a table of candidates has mistakes
+├── PricesRefusedError    a table of prices has mistakes
+├── NoDemandError         no dated job says how often a complaint comes
+├── NoCurveError          too few boards, here and on like boards, to say how knowledge grows
 ├── RejectsInTheWayError  the file for refused rows holds something else
 ├── NothingStoredError    no job was taken in yet
 ├── NoJobError            there is no such finished job
@@ -191,6 +194,32 @@ class CandidatesRefusedError(LibraryError):
             "the table of candidates has mistakes; nothing was planned:\n"
             + "\n".join(f"  {problem}" for problem in problems)
         )
+
+
+class PricesRefusedError(LibraryError):
+    """A table of prices of equipment has mistakes."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__(
+            "the table of prices has mistakes; nothing was planned:\n"
+            + "\n".join(f"  {problem}" for problem in problems)
+        )
+
+
+class NoDemandError(LibraryError):
+    """No dated job says how often a complaint comes."""
+
+    def __init__(self, what: str, instead: str) -> None:
+        super().__init__(f"no dated job of {what} is recorded; {instead}")
+
+
+class NoCurveError(LibraryError):
+    """Neither a board's own jobs nor those of like boards say how knowledge grows."""
+
+    def __init__(self, board: str, complaint: str, why: str) -> None:
+        self.board, self.complaint = board, complaint
+        super().__init__(f"{board}, {complaint}: {why}")
 
 
 class RejectsInTheWayError(LibraryError):

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from benchlore.jobs.intake import read_table
+from benchlore.library.cells import CellReader, cells_of
 from benchlore.library.errors import CandidatesRefusedError
 from benchlore.library.folder import Library, store_of
 from benchlore.library.progress import Report, silent
@@ -31,8 +32,6 @@ COLUMNS: Final = (
     *("device", "complaint", "board", "category", "jobs a year", "jobs high", "source", "gain", "coverage"),
     *("hours", "hours low", "hours high", "fee", "rate", "who", "must", "either-or"),
 )
-YES: Final = {"yes", "y", "true", "1", "x", "must"}
-NO: Final = {"", "no", "n", "false", "0"}
 NINETY: Final = 1.6448536269514722
 """Standard deviations from the middle to the twentieth part at either end of a normal law."""
 
@@ -148,18 +147,13 @@ def plan_fund(library: Library, table: Path, terms: FundTerms, *, report: Report
 def read_candidates(library: Library, path: Path, terms: FundTerms) -> tuple[Row, ...]:
     """Read a CSV or XLSX table of candidates; raises ``CandidatesRefusedError`` with every mistake."""
     table = read_table(path)
-    places = {name: table.place(name) for name in COLUMNS}
     problems, rows = [], []
     for column in ("device", "complaint", "gain"):
-        if places[column] is None:
+        if table.place(column) is None:
             message = f"no column '{column}'; the columns are {', '.join(COLUMNS)}"
             problems.append(Problem(str(path), Position(1, 1), "no-column", message))
-    for row in table.rows() if not problems else ():
-        cells = {
-            name: row.cells[place].strip() if place is not None and place < len(row.cells) else ""
-            for name, place in places.items()
-        }
-        reader = _Reader(str(path), row.number, cells)
+    for line, cells in cells_of(table, COLUMNS) if not problems else ():
+        reader = CellReader(str(path), line, cells)
         found = _row(reader, library, terms)
         problems += reader.problems
         rows.append(found)
@@ -173,52 +167,7 @@ def read_candidates(library: Library, path: Path, terms: FundTerms) -> tuple[Row
     return tuple(replace(row, must=row.must or row.name in terms.must) for row in kept)
 
 
-class _Reader:
-    """Reads the cells of a line, and collects what is wrong with them."""
-
-    def __init__(self, file: str, line: int, cells: Mapping[str, str]) -> None:
-        self.line, self.cells = line, cells
-        self.problems: list[Problem] = []
-        self._file = file
-
-    def wrong(self, rule: str, message: str) -> None:
-        """Note a mistake."""
-        self.problems.append(Problem(self._file, Position(self.line, 1), rule, message))
-
-    def text(self, column: str) -> str:
-        """A cell that must not be empty."""
-        if not self.cells[column]:
-            self.wrong("empty", f"'{column}' is empty")
-        return self.cells[column]
-
-    def number(self, column: str, *, most: float = 1e12) -> float | None:
-        """A number of zero or more; a per cent sign divides by a hundred."""
-        text = self.cells[column].replace("\u00a0", "").replace(" ", "")
-        if not text:
-            return None
-        percent = text.endswith("%")
-        plain = text.rstrip("%")
-        plain = (
-            plain.replace(",", ".") if plain.count(",") == 1 and "." not in plain else plain.replace(",", "")
-        )
-        try:
-            found = float(plain) / (100 if percent else 1)
-        except ValueError:
-            self.wrong("number", f"'{column}': '{self.cells[column]}' is no number")
-            return 0.0
-        if not 0 <= found <= most:
-            self.wrong("number", f"'{column}': {text} is out of range; write a number from 0 to {most:g}")
-            return 0.0
-        return found
-
-    def yes(self, column: str) -> bool:
-        """A cell that says yes or no."""
-        if (text := self.cells[column].casefold()) not in YES | NO:
-            self.wrong("yes-or-no", f"'{column}': '{self.cells[column]}' is neither yes nor no")
-        return text in YES
-
-
-def _row(reader: _Reader, library: Library, terms: FundTerms) -> Row:
+def _row(reader: CellReader, library: Library, terms: FundTerms) -> Row:
     board, complaint = reader.cells["board"], reader.text("complaint")
     device, gain = reader.text("device"), reader.number("gain")
     if gain is None:
@@ -261,7 +210,7 @@ def _row(reader: _Reader, library: Library, terms: FundTerms) -> Row:
     )
 
 
-def _hours(reader: _Reader) -> tuple[float, float]:
+def _hours(reader: CellReader) -> tuple[float, float]:
     """The hours, and how far they spread: a range holds nine tenths of a log-normal law."""
     hours, low, high = (reader.number(name) for name in ("hours", "hours low", "hours high"))
     if (low is None) != (high is None):

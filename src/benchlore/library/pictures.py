@@ -11,11 +11,10 @@ from defusedxml.common import DefusedXmlException
 
 from benchlore.library.errors import NoPictureError
 from benchlore.library.folder import Library
+from benchlore.library.photographs import JPEG, PNG, bare_photograph
 
 MEDIA: Final = {".svg": "image/svg+xml", ".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
 MOST_BYTES: Final = 20 * 1024**2
-PNG: Final = b"\x89PNG\r\n\x1a\n"
-JPEG: Final = b"\xff\xd8"
 FRAMES: Final = frozenset({*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC})
 """Markers of a JPEG that carry its size (ITU-T T.81, table B.1: start of frame)."""
 
@@ -30,14 +29,14 @@ class BookPicture:
 
 
 def picture_of(library: Library, board: str, name: str) -> BookPicture:
-    """Read a picture that lies in a book's folder.
+    """Read a picture that lies in a book's folder, upright, and without what a camera noted in it.
 
     Raises
     ------
     NoBookError
         If there is no such book.
     NoPictureError
-        If there is no such picture in its folder, or it is of no kind that a page shows, or too large.
+        If there is no such picture in its folder, or it is of no kind that a page shows, too large, damaged.
     """
     folder = library.book_file(board).parent.resolve()
     try:
@@ -48,7 +47,9 @@ def picture_of(library: Library, board: str, name: str) -> BookPicture:
         if path.stat().st_size > MOST_BYTES:
             raise NoPictureError(board, name)
         content = path.read_bytes()
-    except (OSError, ValueError):  # the latter where the name holds what no name of a file can
+        if media != MEDIA[".svg"]:
+            content = bare_photograph(content)
+    except (OSError, ValueError):  # the latter where no file can have the name, or the picture is damaged
         raise NoPictureError(board, name) from None
     return BookPicture(content, media, size_of(content, media))
 

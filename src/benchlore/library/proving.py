@@ -7,7 +7,14 @@ from typing import Any
 
 from benchlore.book import Book, read_book
 from benchlore.jobs import Job
-from benchlore.library.compiled import changed, digest_of_shop, procedure_folder, read_json, write_json
+from benchlore.library.compiled import (
+    changed,
+    digest_of_shop,
+    procedure_folder,
+    read_json,
+    was_learned_elsewhere,
+    write_json,
+)
 from benchlore.library.errors import NoComplaintError, NoProofError, OtherBookError
 from benchlore.library.folder import Library, errors_in, sound_shop_of, store_of
 from benchlore.library.planning import fresh_procedure, kept_for, learn_board
@@ -70,6 +77,8 @@ def prove_complaint(  # noqa: PLR0913 what a caller may leave out has its name
         If no plan can be made.
     """
     planned = fresh_procedure(library, board, complaint, shop_file=shop_file, report=report)
+    # A procedure that came with a bundle may follow readings that the jobs here do not tell apart.
+    carried = was_learned_elsewhere(library, board, complaint)
     jobs = _jobs(library, board)
     subject = _subject(planned.book, complaint, planned.shop, jobs, effort, planned.procedure.limit)
     against = None if other is None else _against(library, subject, complaint, other)
@@ -81,7 +90,7 @@ def prove_complaint(  # noqa: PLR0913 what a caller may leave out has its name
         proof = prove(
             subject,
             settings=settings or Settings(),
-            procedure=planned.procedure,
+            procedure=None if carried else planned.procedure,
             against=against,
             run=run,
             told=told,

@@ -16,8 +16,8 @@ from typing import Any
 from benchlore.book import Book
 from benchlore.jobs import UNLISTED, Attempt, Job, JobColumns, Reading, Store
 from benchlore.library.allowing import Allowed, public_names
-from benchlore.library.compiled import procedure_folder, read_json, stamp_of, write_json
-from benchlore.library.errors import BookRefusedError
+from benchlore.library.compiled import ELSEWHERE, procedure_folder, read_json, stamp_of, write_json
+from benchlore.library.errors import BookRefusedError, NoPictureError
 from benchlore.library.folder import (
     MARKER,
     Library,
@@ -27,6 +27,7 @@ from benchlore.library.folder import (
     sound_shop_of,
     store_of,
 )
+from benchlore.library.pictures import picture_of
 from benchlore.library.planning import learn_board
 from benchlore.library.progress import Report, silent
 from benchlore.library.skills import skills_of
@@ -209,12 +210,21 @@ def _copy_texts(library: Library, folder: Path, books: Mapping[str, Book]) -> No
     for board, book in books.items():
         checked = {check.picture.file for check in book.checks.values() if check.picture}
         pictures = checked | {fix.picture.file for fix in book.fixes.values() if fix.picture}
-        for name in ("book.yaml", *sorted(pictures)):
-            _copy(library.books / board / name, folder / "books" / board / name)
+        _copy(library.books / board / "book.yaml", folder / "books" / board / "book.yaml")
+        for name in sorted(pictures):
+            _copy_picture(library, board, name, folder / "books" / board / name)
     for skill in skills_of(library):
         _copy(library.skills / f"{skill.name}.md", folder / "skills" / f"{skill.name}.md")
     for name in ("LICENSE", "editions.json"):
         _copy(library.folder / name, folder / name)
+
+
+def _copy_picture(library: Library, board: str, name: str, target: Path) -> None:
+    """Copy a picture as it is shown; one that cannot be shown stays behind, with whatever is in it."""
+    with suppress(NoPictureError):
+        content = picture_of(library, board, name).content
+        make_folder(target.parent)
+        target.write_bytes(content)
 
 
 def _copy(source: Path, target: Path) -> None:
@@ -231,7 +241,9 @@ def _copy_compiled(library: Library, public: Library, book: Book, shop: Shop, pu
 
     def fresh(made_from: Mapping[str, Any]) -> dict[str, Any]:
         """What was made from the jobs as they are counts as made from the public ones, and stays kept."""
-        return {**made_from, "jobs": now} if made_from.get("jobs") == before else dict(made_from)
+        if before == now or made_from.get("jobs") != before:
+            return dict(made_from)
+        return {**made_from, "jobs": now, ELSEWHERE: True}
 
     for complaint in book.complaints:
         source, target = library.compiled / board / complaint, public.compiled / board / complaint

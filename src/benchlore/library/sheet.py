@@ -130,7 +130,12 @@ def hazards_of(works: Iterable[Work]) -> tuple[Hazard, ...]:
 def setup_sentence(setup: Setup) -> str:
     """Say what must stand first."""
     how = f": {setup.how}" if setup.how else ""
-    return f"First {setup.title} ({minutes(setup.work)}){how}"
+    return f"{setup_in_short(setup)}{how}"
+
+
+def setup_in_short(setup: Setup) -> str:
+    """Name what must stand first, where how it is made is told elsewhere."""
+    return f"First {setup.title} ({minutes(setup.work)})"
 
 
 def standing_sentence(book: Book, entry: Check | Fix, made_now: Iterable[str]) -> str:

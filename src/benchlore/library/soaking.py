@@ -6,7 +6,7 @@ suspects that speaks for, how long a soak has to be, and what a clean one proves
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import IO, Final
@@ -265,13 +265,34 @@ def plan_soak(
         reading = None
     plain = Bench(asked.readings)
     bench = plain if reading is None else Bench((*asked.readings, (reading.check, reading.result)))
-    rate, sources = _rate(model, bench, asked, record)
+    fixes = () if asked.after is None else (fix_of(model, asked.after),)
+    found = soak_after(learned.book, model, shop, bench, fixes, asked, record=record)
+    return replace(
+        found, reading=reading, suspects=_moved(model, plain, bench) if reading is not None else ()
+    )
+
+
+def soak_after(
+    book: Book,
+    model: Model,
+    shop: Shop,
+    bench: Bench,
+    fixes: Sequence[int],
+    asked: SoakAsked,
+    *,
+    record: RecordRead | None = None,
+) -> SoakPlan:
+    """Say how long to soak a board on which fixes (places in the model) were made; see :func:`plan_soak`.
+
+    What a soak proves is of the last fix and of those before it together.
+    """
+    rate, sources = _rate(model, bench, asked, fixes, record)
     low, high = rate.between()
     typical = rate.typical
     finding = None if record is None else record.finding
     return SoakPlan(
-        book=learned.book,
-        complaint=complaint,
+        book=book,
+        complaint=model.complaint,
         shop=shop,
         sources=sources,
         typical=typical,
@@ -281,10 +302,10 @@ def plan_soak(
         test=SequentialTest(
             on_the_bench(BETTER * typical, asked.factor), on_the_bench(typical, asked.factor), 0.05, 0.05
         ),
-        reading=reading,
-        suspects=_moved(model, plain, bench) if reading is not None else (),
-        after=_after(model, shop, bench, asked, rate),
-        hazards=_hazards(learned.book, complaint),
+        reading=None,
+        suspects=(),
+        after=_after(model, shop, bench, asked, fixes, rate),
+        hazards=_hazards(book, model.complaint),
         asked=asked,
         clock=finding.period / 60
         if finding and finding.pattern is Pattern.FIXED and finding.period
@@ -293,7 +314,7 @@ def plan_soak(
 
 
 def _rate(
-    model: Model, bench: Bench, asked: SoakAsked, record: RecordRead | None
+    model: Model, bench: Bench, asked: SoakAsked, fixes: Sequence[int], record: RecordRead | None
 ) -> tuple[Rate, tuple[str, ...]]:
     """What is believed of the rate of a board that is not cured, and from where."""
     sources: list[str] = []
@@ -303,17 +324,17 @@ def _rate(
         belief = words.belief
         sources.append(f'The customer: "{asked.says}", taken for {words.plain}.')
     if record is not None:
-        belief, how = belief_in(record.record, record.finding, belief)
+        found, how = belief_in(record.record, record.finding, belief)
         watched = format_duration(float(f"{record.record.watched / 60:.4g}"))
         seen = f"{counted(record.record.count, 'event')} in {watched} watched"
         sources.append(f"The record: {seen}{'; ' + how if how else ''}.")
+        return found, tuple(sources)
     if belief is not None:
         return belief, tuple(sources)
-    return _book_rate(model, bench, asked), ("The book: each suspect's own time between events.",)
+    return _book_rate(model, bench, fixes), ("The book: each suspect's own time between events.",)
 
 
-def _book_rate(model: Model, bench: Bench, asked: SoakAsked) -> RateMixture:
-    fixes = () if asked.after is None else (fix_of(model, asked.after),)
+def _book_rate(model: Model, bench: Bench, fixes: Sequence[int]) -> RateMixture:
     weights: FloatArray = np.where(model.every > 0, uncured_by(model, bench, fixes), 0.0)
     if not weights.sum() > 0:
         raise NoRateError(model.complaint)
@@ -330,12 +351,14 @@ def _moved(model: Model, plain: Bench, bench: Bench) -> tuple[Moved, ...]:
     )
 
 
-def _after(model: Model, shop: Shop, bench: Bench, asked: SoakAsked, rate: Rate) -> AfterFix | None:
-    """What soaks are worth after a fix; the retest's own minutes count as watched too."""
-    if asked.after is None:
+def _after(
+    model: Model, shop: Shop, bench: Bench, asked: SoakAsked, fixes: Sequence[int], rate: Rate
+) -> AfterFix | None:
+    """What soaks are worth after fixes; the retest's own minutes count as watched too."""
+    if not fixes:
         return None
-    place = fix_of(model, asked.after)
-    cured = chance_cured(model, bench, (place,))
+    place = fixes[-1]
+    cured = chance_cured(model, bench, fixes)
     takes = model.retest.takes
     cheapest = _cheapest(model, shop, rate, cured, asked.factor)
     sure = on_the_bench(soak_for(rate, SURE), asked.factor)

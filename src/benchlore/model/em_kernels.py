@@ -155,7 +155,8 @@ def _log_belief(likelihoods: FloatArray, attempts: FloatArray, prior: FloatArray
     high = out.max()
     if high == -inf:
         return -inf
-    out[:] = np.exp(out - high)
+    for f in range(out.size):
+        out[f] = np.exp(out[f] - high)
     total = out.sum()
     out /= total
     return float(high + log(total))
@@ -166,7 +167,8 @@ def _product_belief(
     likelihoods: FloatArray, attempts: FloatArray, prior: FloatArray, out: FloatArray
 ) -> float:
     """Set ``out`` ``(F,)`` to the belief; return its sum before, which is too small if digits were lost."""
-    out[:] = prior
+    for f in range(out.size):
+        out[f] = prior[f]
     for k in range(len(likelihoods)):
         for f in range(out.size):
             out[f] *= likelihoods[k, f]
@@ -224,7 +226,8 @@ def hidden_jobs(groups: Grouped, step: Step, tally: Tally) -> tuple[float, float
             scale += step.highs[groups.jobs.items[k]]
         codes = groups.job_attempts.items[groups.job_attempts.starts[j] : groups.job_attempts.starts[j + 1]]
         for k in range(codes.size):
-            factors[k] = step.attempts[m, codes[k]]
+            for f in range(belief.size):
+                factors[k, f] = step.attempts[m, codes[k], f]
         plain = _product_belief(likelihoods[:count], factors[: codes.size], step.prior[m], belief)
         if plain > SMALL:
             evidence = log(plain)
@@ -234,10 +237,11 @@ def hidden_jobs(groups: Grouped, step: Step, tally: Tally) -> tuple[float, float
             impossible += times
             continue
         total += times * (evidence + scale)
-        belief *= times
-        tally.prior[m] += belief
-        for code in codes:
-            tally.tried[m, code] += belief
+        for f in range(belief.size):
+            belief[f] *= times
+            tally.prior[m, f] += belief[f]
+            for code in codes:
+                tally.tried[m, code, f] += belief[f]
         _add_job(groups, j, step, belief, likelihoods, tally)
     return total, impossible
 

@@ -6,6 +6,7 @@ what they assume.
 """
 
 from benchlore.money.coalitions import Coalition, coalition_costs, cost_of_declining, taught
+from benchlore.money.equipment import Purchase, Return, Use, Yearly, purchased, yearly
 from benchlore.money.errors import AmountError, MoneyError
 from benchlore.money.fund import (
     Candidate,
@@ -18,6 +19,16 @@ from benchlore.money.fund import (
     highest_fee,
     how_often,
     margin,
+)
+from benchlore.money.growth import (
+    KnowingCost,
+    Served,
+    StopPaying,
+    knowing_cost,
+    knowing_only,
+    marginal,
+    stop_at,
+    values_along,
 )
 from benchlore.money.impact import Pair, combined, more_repaired, saved
 from benchlore.money.job_costs import JobCosts, costs_of, job_costs
@@ -55,16 +66,23 @@ __all__ = [
     "Decline",
     "Demand",
     "JobCosts",
+    "KnowingCost",
     "Margin",
     "MoneyError",
     "Offer",
     "Pair",
     "Pot",
+    "Purchase",
     "Research",
+    "Return",
+    "Served",
     "Shares",
     "Stop",
+    "StopPaying",
+    "Use",
     "Verdict",
     "Year",
+    "Yearly",
     "at_rates",
     "break_even",
     "choose",
@@ -84,15 +102,22 @@ __all__ = [
     "highest_fee",
     "how_often",
     "job_costs",
+    "knowing_cost",
+    "knowing_only",
     "margin",
+    "marginal",
     "more_repaired",
     "offer",
     "pot_of",
+    "purchased",
     "saved",
     "shapley_values",
     "shares_with_a_key",
+    "stop_at",
     "summed",
     "taught",
+    "values_along",
     "verdict",
     "with_a_key",
+    "yearly",
 ]

@@ -10,7 +10,8 @@ from benchlore.press.coverage import draw_coverage
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
-from benchlore.press.money_pages import fund_html, impact_html, quote_html
+from benchlore.press.learning import draw_learning
+from benchlore.press.money_pages import fund_html, impact_html, learning_html, learning_pictures, quote_html
 from benchlore.press.page import Column, ReportPage, Section, Table, report_html
 from benchlore.press.proof_page import proof_html, proof_page
 from benchlore.press.reliability import draw_reliability
@@ -36,6 +37,7 @@ __all__ = [
     "draw_coverage",
     "draw_cumulative",
     "draw_gains",
+    "draw_learning",
     "draw_means",
     "draw_record",
     "draw_reliability",
@@ -43,6 +45,8 @@ __all__ = [
     "draw_spreads",
     "fund_html",
     "impact_html",
+    "learning_html",
+    "learning_pictures",
     "proof_html",
     "proof_page",
     "quote_html",

@@ -1,8 +1,9 @@
 """What a page's script needs to stand beside a technician: a model priced for a shop, and its procedure.
 
 The page form follows from ``model.json``, the shop and ``procedure.json``: counts have become probabilities,
-minutes have become money, and equal rows of numbers are written once. ``docs/page-bench.md`` describes every
-field.
+minutes have become money, and equal rows of numbers are written once. A page is read over slow lines, so what
+is empty is left out, and so is the largest number of a row that sums to one. ``docs/page-bench.md`` describes
+every field.
 """
 
 from collections.abc import Sequence
@@ -12,30 +13,32 @@ from typing import Any, Final
 import numpy as np
 
 from benchlore.model import FloatArray, Gate, Model, Work, pack
-from benchlore.procedure import STILL_THERE, Cost, Instance, Kind, Procedure
+from benchlore.procedure import RELEASE, STILL_THERE, Cost, Instance, Kind, Procedure, Step
 from benchlore.shop import Shop
 from benchlore.units import decimals
 
 FORMAT: Final = "benchlore-page-bench"
-VERSION: Final = 1
+VERSION: Final = 2
 
-MOST_SETUPS: Final = 31
-"""Sets of setups are bit masks, and a script's are of 32 bits with a sign."""
+DIGITS: Final = 12
+"""Significant digits of the page's numbers: what follows from them holds to nine."""
 
+MOST_STEPS: Final = 800
+"""Steps of a procedure that a page holds; where a job leaves them, the script ranks by itself."""
 
-DIGITS: Final = 14
-"""Significant digits of the page's numbers."""
+LEFT_OUT: Final = -1
 
+EXPECTED_DIGITS: Final = 10
+"""Those of a step's expected cost, from which nothing follows."""
 
-class TooManySetupsError(Exception):
-    """A board has more setups than a page's script can keep apart."""
+EXACT: Final = 1 << 53
+"""Whole numbers below this are exact in a script."""
 
-    def __init__(self, count: int) -> None:
-        super().__init__(
-            f"a page's bench knows at most {MOST_SETUPS} setups, and this board has {count}; "
-            "the page is published without it"
-        )
-        self.count = count
+REST: Final = 2
+"""Stands for the number of a row that is what the others leave of one: no probability is so large."""
+
+CLOSE: Final = 1e-11
+"""How far that may be from the number that it stands for."""
 
 
 @dataclass(slots=True)
@@ -54,8 +57,25 @@ class _Rows:
         return self.known[key]
 
     def places(self, table: FloatArray) -> list[int]:
-        """Give the places of a table's rows."""
+        """Give the places of a table's rows, each of which sums to one."""
         return [self.place(row) for row in table]
+
+    def written(self) -> list[list[float]]:
+        """Return the rows as they stand in the page."""
+        return [_less_one(row) for row in self.rows]
+
+
+def _less_one(row: list[float]) -> list[float]:
+    """Write :data:`REST` for the largest number of a row where the script finds it again from the others.
+
+    >>> _less_one([0.25, 0.75]), _less_one([0.9, 0.1, 0]), _less_one([1, 1])
+    ([0.25, 2], [2, 0.1, 0], [1, 1])
+    """
+    most = row.index(max(row))
+    rest = 1.0
+    for k, each in enumerate(row):
+        rest -= each if k != most else 0.0
+    return [*row[:most], REST, *row[most + 1 :]] if abs(rest - row[most]) <= CLOSE else row
 
 
 def bench_data(model: Model, shop: Shop, instance: Instance, plan: Procedure | None) -> dict[str, Any]:
@@ -69,14 +89,7 @@ def bench_data(model: Model, shop: Shop, instance: Instance, plan: Procedure | N
         The same, priced.
     plan
         The procedure that was compiled for them, if there is one.
-
-    Raises
-    ------
-    TooManySetupsError
-        If the board has more setups than a script can keep apart.
     """
-    if len(model.setups) > MOST_SETUPS:
-        raise TooManySetupsError(len(model.setups))
     rows = _Rows()
     data = {
         "format": FORMAT,
@@ -91,7 +104,14 @@ def bench_data(model: Model, shop: Shop, instance: Instance, plan: Procedure | N
         "equipment": sorted(shop.equipment),
         "faults": _faults(model),
         "setups": [
-            {"name": setup.name, "title": setup.title, "needs": priced.needs, "cost": _cost(priced.cost)}
+            _filled(
+                {
+                    "name": setup.name,
+                    "title": setup.title,
+                    "needs": _mask(priced.needs),
+                    "cost": _cost(priced.cost),
+                }
+            )
             for setup, priced in zip(model.setups, instance.setups, strict=True)
         ],
         "conditions": [
@@ -108,32 +128,48 @@ def bench_data(model: Model, shop: Shop, instance: Instance, plan: Procedure | N
         },
         "plan": None if plan is None else _plan(plan, model, instance),
     }
-    short: dict[str, Any] = _short(data | {"rows": rows.rows})
+    short: dict[str, Any] = _short(data | {"rows": rows.written()})
     return short
+
+
+def _filled(data: dict[str, Any]) -> dict[str, Any]:
+    """Leave out what is empty: the script knows it."""
+    return {name: value for name, value in data.items() if value not in (None, "", 0, [], {})}
+
+
+def _mask(setups: int) -> int | str:
+    """Write a set of setups; what a script's numbers cannot hold is a text of digits."""
+    return setups if setups < EXACT else str(setups)
 
 
 def _faults(model: Model) -> list[dict[str, Any]]:
     columns = (model.fault_probabilities.tolist(), model.detects.tolist(), model.every.tolist())
     return [
-        {"name": name, "title": title, "prior": prior, "detects": detects, "every": every}
+        {"name": name, "title": title, "prior": prior, "detects": detects} | _filled({"every": every})
         for name, title, prior, detects, every in zip(model.faults, model.fault_titles, *columns, strict=True)
     ]
 
 
 def _check(model: Model, instance: Instance, index: int, rows: _Rows) -> dict[str, Any]:
     check, priced = model.checks[index], instance.checks[index]
+    filled = {
+        "cost": _cost(priced.cost),
+        "setups": _mask(priced.setups),
+        "equipment": _equipment(model, check.work),
+        "gates": _gates(check.gates),
+        "numbers": _numbers(model, index),
+    }
     return {
         "name": check.name,
         "title": check.title,
         "condition": check.condition,
         "results": list(check.results),
         "rows": rows.places(check.probabilities),
-        "cost": _cost(priced.cost),
-        "setups": priced.setups,
-        "equipment": _equipment(model, check.work),
-        "gates": _gates(check.gates),
-        "numbers": _numbers(model, index),
-    }
+    } | _filled(filled)
+
+
+STUDENT: Final = (0, 1, 3, 4, 5)
+"""Columns of a packed density; the one left out follows from the degrees of freedom."""
 
 
 def _numbers(model: Model, index: int) -> dict[str, Any] | None:
@@ -142,11 +178,14 @@ def _numbers(model: Model, index: int) -> dict[str, Any] | None:
     if (densities := check.densities) is None:
         return None
     packed, states = pack(model), len(check.counts)
+    columns = [*(packed.student[index][column] for column in STUDENT), packed.log_number[index]]
+    by_state = [_finite(np.array([column[s] for column in columns])) for s in range(states)]
+    distinct = [each for s, each in enumerate(by_state) if each not in by_state[:s]]
     return {
         "measure": densities.measure.value,
         "log_normal": densities.log_normal,
-        "student": [_finite(row[:states]) for row in packed.student[index]],
-        "log_number": _finite(packed.log_number[index, :states]),
+        "densities": distinct,
+        "states": [distinct.index(each) for each in by_state],
         "slip": packed.slip[index].tolist(),
         "edges": list(check.edges),
         "has_over_range": check.has_over_range,
@@ -163,17 +202,20 @@ def _fixes(model: Model, instance: Instance, rows: _Rows) -> list[dict[str, Any]
         variants = [each for each in instance.fixes if each.name == fix.name]
         cost = _cost(variants[0].cost)
         cost.pop("retest", None)
+        filled = {
+            "cost": cost,
+            "setups": _mask(variants[0].setups),
+            "equipment": _equipment(model, fix.work),
+            "gates": _gates(fix.gates),
+        }
         found.append(
             {
                 "name": fix.name,
                 "title": fix.title,
                 "cures": rows.place(fix.cure_probabilities),
-                "cost": cost,
                 "retests": [each.cost.retest for each in variants],
-                "setups": variants[0].setups,
-                "equipment": _equipment(model, fix.work),
-                "gates": _gates(fix.gates),
             }
+            | _filled(filled)
         )
     return found
 
@@ -187,36 +229,50 @@ def _soaks(instance: Instance, rows: _Rows) -> list[dict[str, Any]]:
     return [{"minutes": each.soak, "detects": rows.place(each.detects)} for each in variants]
 
 
-def _plan(plan: Procedure, model: Model, instance: Instance) -> list[list[Any]]:
-    """The steps of a procedure, without what the engine computes anew, each as a list.
+def _plan(plan: Procedure, model: Model, instance: Instance) -> list[Any]:
+    """The steps of a procedure, without what the engine computes anew, one behind the other.
 
-    That is its action (checks first, then fixes; -1 is the return), its soak, the setups to make now (a
-    mask), the expected cost from there, and where its results lead, in their own order.
+    That is its action (checks first, then fixes), the setups to make now (a mask), the expected cost from
+    there, of a fix its soak, and how many steps further each of its results leads, in their own order: 0 is
+    the release, -1 a step that is left out. A return is -1 alone.
     """
     names = [*(check.name for check in model.checks), *(fix.name for fix in model.fixes)]
     setups = {setup.name: 1 << k for k, setup in enumerate(instance.setups)}
-    checks, steps = len(model.checks), []
-    for step in plan.steps:
-        action, results = -1, list[str]()
-        if step.kind is Kind.CHECK:
-            action = names.index(step.action)
-            results = list(model.checks[action].results)
-        elif step.kind is Kind.FIX:
-            action, results = names.index(step.action, checks), [STILL_THERE]
-        made = sum(setups[name] for name in step.setups)
-        to = [step.branches[result] for result in results]
-        steps.append([action, step.soak, made, _short(step.expected), to])
-    return steps
+    kept = _most_reached(plan)
+    place = {step.number: k for k, step in enumerate(kept)} | {RELEASE: RELEASE}
+    checks, written = len(model.checks), list[Any]()
+    for here, step in enumerate(kept):
+        if step.kind is Kind.RETURN:
+            written.append(-1)
+            continue
+        is_fix = step.kind is Kind.FIX
+        action = names.index(step.action, checks) if is_fix else names.index(step.action, 0, checks)
+        made = _mask(sum(setups[name] for name in step.setups))
+        written += [action, made, _rounded(step.expected, EXPECTED_DIGITS), *([step.soak] if is_fix else [])]
+        for result in [STILL_THERE] if is_fix else model.checks[action].results:
+            to = place.get(step.branches[result])
+            written.append(LEFT_OUT if to is None else 0 if to == RELEASE else to - here)
+    return written
+
+
+def _most_reached(plan: Procedure) -> list[Step]:
+    """The steps that most jobs come to, in their own order, the first one with them."""
+    ranked = sorted(plan.steps, key=lambda step: (-step.reach, step.number))
+    return sorted(ranked[:MOST_STEPS], key=lambda step: step.number)
 
 
 def _short(value: Any) -> Any:
-    """Write numbers to fourteen digits, in whatever lists and fields they stand: that is enough by far."""
+    """Write numbers to twelve digits, in whatever lists and fields they stand: that is enough by far."""
     if isinstance(value, float):
-        rounded = float(f"{value:.{DIGITS}g}")
-        return int(rounded) if rounded.is_integer() and abs(rounded) < 1e15 else rounded
+        return _rounded(value, DIGITS)
     if isinstance(value, dict):
         return {name: _short(each) for name, each in value.items()}
     return [_short(each) for each in value] if isinstance(value, list) else value
+
+
+def _rounded(value: float, digits: int) -> float:
+    rounded = float(f"{value:.{digits}g}")
+    return int(rounded) if rounded.is_integer() and abs(rounded) < 1e15 else rounded
 
 
 def _cost(cost: Cost) -> dict[str, float]:
@@ -226,7 +282,8 @@ def _cost(cost: Cost) -> dict[str, float]:
 
 def _gates(gates: Sequence[Gate]) -> list[dict[str, Any]]:
     return [
-        {"check": gate.check, "results": list(gate.results), "state": gate.state, "negated": gate.negated}
+        {"check": gate.check, "results": list(gate.results)}
+        | ({} if gate.state is None else {"state": gate.state, "negated": gate.negated})
         for gate in gates
     ]
 

@@ -1,7 +1,9 @@
-"""What a page's bench says: steps in the words of the sheet, sentences of advice, cautions, number lines."""
+"""What a page's bench says: steps in the words of the sheet, sentences of advice, cautions, number lines.
+
+A page brings the texts of its book; the script that all pages share brings the others.
+"""
 
 from collections.abc import Callable, Iterable
-from dataclasses import asdict
 from typing import Any, Final
 
 from markupsafe import Markup
@@ -36,26 +38,29 @@ SHOP: Final = "{shop}"
 def bench_texts(
     book: Book, model: Model, instance: Instance, size: Size, address: Callable[[str], str]
 ) -> dict[str, Any]:
-    """Return all texts, as data for :func:`json.dumps`.
+    """Return the texts of one page, as data for :func:`json.dumps`; what is empty is left out.
 
     ``size`` tells the size of a picture of the book, ``address`` leads from the page to it. Cautions are
-    places in ``cautions``.
+    places in the ``cautions`` of :func:`common_texts`, setups those in the model. A picture is its address,
+    width and height; a place its picture, and where it names one its coordinates and the window around it.
     """
     complaint = book.complaints[model.complaint]
-    cautions = list(CAUTIONS.values())
-
-    def shown(works: Iterable[Work]) -> list[int]:
-        return [cautions.index(CAUTIONS[hazard]) for hazard in hazards_of(works)]
+    setups = [each.name for each in model.setups]
+    pictures, places = list[Any](), list[Any]()
 
     def entry(each: Check | Fix) -> dict[str, Any]:
-        place = place_of(each, size)
-        return {
+        found: dict[str, Any] = {
             "how": each.how,
             "time": minutes(each.work),
-            "cautions": shown(works_of(book, each, model.complaint)),
-            "setups": list(each.work.setups),
-            "place": place and {**asdict(place), "file": address(place.file), "window": _window(place)},
+            "cautions": _cautions(works_of(book, each, model.complaint)),
+            "setups": [setups.index(name) for name in each.work.setups],
         }
+        filled = {name: value for name, value in found.items() if value}
+        if place := place_of(each, size):
+            picture = _place_in(pictures, [address(place.file), place.width, place.height])
+            where = [] if place.at is None else [*place.at, place.window]
+            filled["place"] = _place_in(places, [picture, *where])
+        return filled
 
     return {
         "says": complaint.title,
@@ -66,10 +71,18 @@ def bench_texts(
         "setups": {each.name: setup_sentence(each) for each in book.setups.values()},
         "retest": {
             "how": complaint.retest_how,
-            "cautions": shown([complaint.retest]),
+            "cautions": _cautions([complaint.retest]),
             "after": _retests(complaint, instance),
         },
-        "cautions": cautions,
+        "pictures": pictures,
+        "places": places,
+    }
+
+
+def common_texts() -> dict[str, Any]:
+    """Return the texts that are the same on every page: they come with the script."""
+    return {
+        "cautions": list(CAUTIONS.values()),
         "said": {**SAID, "standing": STANDING},
         "parts": PARTS,
         "methods": METHODS,
@@ -82,17 +95,22 @@ def bench_texts(
             "outcomes": [each for each in Outcome if each is not Outcome.OPEN],
         },
         "units": {
-            measure: {"example": example_of(Measure(measure)), **spellings_of(Measure(measure))}
-            for measure in sorted(
-                {c.densities.measure.value for c in model.checks if c.densities is not None}
-            )
+            measure.value: {"example": example_of(measure), **spellings_of(measure)} for measure in Measure
         },
         "record": {"columns": list(COLUMNS), "mapping": mapping_text(SHOP)},
     }
 
 
-def _window(place: Any) -> str:
-    return "" if place.at is None else str(place.window)
+def _cautions(works: Iterable[Work]) -> list[int]:
+    cautions = list(CAUTIONS)
+    return [cautions.index(hazard) for hazard in hazards_of(works)]
+
+
+def _place_in(known: list[Any], value: Any) -> int:
+    """Give the place of a value among those that are known, and make it known."""
+    if value not in known:
+        known.append(value)
+    return known.index(value)
 
 
 def _scale(model: Model, name: str) -> dict[str, Any]:
@@ -113,10 +131,8 @@ def scale_drawings(model: Model) -> dict[str, Markup]:
 
 def _fix(book: Book, name: str) -> dict[str, Any]:
     fix = book.fixes[name]
-    return {
-        "wire": wire_text(fix),
-        "parts": list(parts_of_fix(fix, book.currency)),
-    }
+    told = {"wire": wire_text(fix), "parts": list(parts_of_fix(fix, book.currency))}
+    return {name: value for name, value in told.items() if value}
 
 
 def _retests(complaint: Complaint, instance: Instance) -> dict[str, str]:

@@ -3,16 +3,20 @@
 from benchlore.library import (
     Funded,
     ImpactReport,
+    LearningCurve,
     Quoted,
     fund_passages,
     impact_passages,
+    learning_passages,
     quote_passages,
 )
+from benchlore.press.coverage import draw_coverage
 from benchlore.press.cumulative import draw_cumulative
 from benchlore.press.drawing import Picture
+from benchlore.press.learning import draw_learning
 from benchlore.press.page import ReportPage, report_html
 from benchlore.press.proof_page import section_of
-from benchlore.press.values import Mark
+from benchlore.press.values import Covered, Mark
 from benchlore.units import money
 
 
@@ -98,3 +102,33 @@ def impact_html(report: ImpactReport) -> str:
             ),
         )
     )
+
+
+def learning_html(curve: LearningCurve) -> str:
+    """Set a learning curve as one HTML file with everything in it."""
+    coverage, cost = learning_pictures(curve)
+    stop, along, assumed = learning_passages(curve)
+    own = "own jobs" if curve.source == "own" else "jobs on like boards"
+    return report_html(
+        ReportPage(
+            title=f"{curve.title}: when to stop",
+            lead=f"{curve.device}: what each board examined adds to what is known, from {own}.",
+            sections=(section_of(stop, cost), section_of(along, coverage), section_of(assumed, None)),
+            facts=(
+                ("Boards so far", str(curve.boards)),
+                ("Shop", curve.shop.name),
+                ("An hour costs", money(curve.rate, curve.shop.currency)),
+            ),
+        )
+    )
+
+
+def learning_pictures(curve: LearningCurve) -> tuple[Picture, Picture]:
+    """Draw coverage against boards, and the cost of a job against hours."""
+    coverage = draw_coverage(
+        [Covered(point.boards, point.coverage) for point in curve.points if point.boards],
+        present=curve.boards,
+    )
+    stop = curve.at(curve.stop.place).hours if curve.stop.place else None
+    points = [(point.hours, point.cost, point.expected) for point in curve.points]
+    return coverage, draw_learning(points, stop=stop, currency=curve.shop.currency)

@@ -145,6 +145,7 @@ def templates_of(package: str) -> Environment:
         "counted": counted,
         "drawn": Markup,
         "money": money,
+        "plain": "{:g}".format,
         "share": share,
         "whole_minutes": whole_minutes,
     }

@@ -1,8 +1,9 @@
 """The bench in a complaint's page: a fragment that computes all by itself, and the policy that lets it.
 
-The fragment holds the model and the procedure in their page form, and the texts. It fetches nothing, so that
-it works from a file; the engine is a plain script beside it, shared by all pages, since a browser opens no
-module from a file. Without scripts the fragment stays hidden, and the page's numbered steps remain.
+The fragment holds the model and the procedure in their page form, and the book's texts. It fetches nothing,
+and so works from a file; the engine is a plain script beside it, shared by all pages with the texts that they
+have in common, since a browser opens no module from a file. Without scripts the fragment stays hidden, and
+the page's numbered steps remain.
 """
 
 import json
@@ -15,8 +16,8 @@ from markupsafe import Markup
 
 from benchlore.book import Book
 from benchlore.model import Model
-from benchlore.press.bench_data import TooManySetupsError, bench_data
-from benchlore.press.bench_texts import bench_texts, scale_drawings
+from benchlore.press.bench_data import bench_data
+from benchlore.press.bench_texts import bench_texts, common_texts, scale_drawings
 from benchlore.press.page import environment
 from benchlore.press.place import Size
 from benchlore.press.script import joined
@@ -64,7 +65,7 @@ def page_bench(
     try:
         instance = instance_of(model, shop)
         engine = bench_data(model, shop, instance, plan)
-    except (PlanningError, TooManySetupsError) as error:
+    except PlanningError as error:
         return PageBench(Markup(), "", str(error))
     fragment = (
         environment()
@@ -81,7 +82,8 @@ def page_bench(
 @cache
 def bench_script() -> str:
     """Return the engine's script: it begins by itself where a page has a bench."""
-    return f'(() => {{\n"use strict";\n{joined("bench")}$bench.begin();\n}})();\n'
+    texts = embedded(common_texts())
+    return f'(() => {{\n"use strict";\n{joined("bench")}$bench.begin({texts});\n}})();\n'
 
 
 def embedded(data: Any) -> Markup:

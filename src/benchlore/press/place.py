@@ -26,7 +26,7 @@ class Place:
         size = CROP * max(self.width, self.height)
         left = min(max(0.0, self.at[0] - size / 2), max(0.0, self.width - size))
         top = min(max(0.0, self.at[1] - size / 3), max(0.0, self.height - size * 2 / 3))
-        return f"{left:g} {top:g} {size:g} {size * 2 / 3:g}"
+        return f"{left:.4g} {top:.4g} {size:.4g} {size * 2 / 3:.4g}"
 
 
 Size: TypeAlias = Callable[[str], tuple[float, float] | None]

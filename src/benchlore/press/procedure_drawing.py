@@ -8,7 +8,7 @@ as igraph lays them out. A box lists its step's results; a line leaves from its 
 import html
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Final
 
 import igraph
@@ -70,6 +70,7 @@ class Box:
 def draw_procedure(sheet: Sheet, *, title: str, prefix: str) -> Drawing:
     """Draw a sheet's steps; a step's box links to ``#{prefix}{number}``. Equal sheets give equal text.
 
+    How its texts look says ``knowledge.css``: said with each, it would be a third of the drawing.
     A return has no box, unless it is all there is: lines to it from everywhere would hide the others.
     """
     steps = [step for step in sheet.steps if step.kind is not Kind.RETURN or len(sheet.steps) == 1]
@@ -82,7 +83,8 @@ def draw_procedure(sheet: Sheet, *, title: str, prefix: str) -> Drawing:
         f'<svg xmlns="http://www.w3.org/2000/svg" role="group" aria-label="{_safe(title)}" '
         f'width="{width:.0f}" height="{height:.0f}" viewBox="0 0 {width:.0f} {height:.0f}" '
         f'font-family="{FONT}" font-size="{FONT_SIZE}">'
-        f'<g fill="none" stroke-linecap="round">{ways}</g>{drawn}</svg>'
+        f'<g fill="none" stroke-linecap="round">{ways}</g>'
+        f'<g fill="{LIGHT.paper}" stroke="{LIGHT.soft}">{drawn}</g></svg>'
     )
     return Drawing(svg, round(width), round(height))
 
@@ -164,8 +166,14 @@ def _ways(boxes: Mapping[int, Box], bends: Mapping[tuple[int, int], list[Place]]
         for k, to in enumerate(box.step.onward)
         if to.step in boxes
     ]
-    for _, line in sorted(lines):
-        yield line
+    for strokes, alike in groupby(sorted(lines), key=lambda line: _strokes(line[0])):
+        yield f'<path d="{"".join(path for _, path in alike)}" {strokes}/>'
+
+
+def _strokes(taken: float) -> str:
+    """How a line looks that a share of jobs takes."""
+    colour = LIGHT.copper if taken >= 0.1 else LIGHT.soft
+    return f'stroke="{colour}" stroke-width="{max(1.2, THICKEST * taken):.1f}"'
 
 
 def _line(
@@ -180,57 +188,46 @@ def _line(
     for x, y in bends[box.step.number, to.step]:
         points += [(x - BOX / 2, y), (x + BOX / 2, y)]
     points.append(boxes[to.step].way_in)
-    path = f"M{points[0][0]:.0f} {points[0][1]:.0f}"
-    for n, ((x, y), (x2, y2)) in enumerate(pairwise(points)):
-        passes = n % 2 == 1
-        path += (
-            f"L{x2:.0f} {y2:.0f}"
-            if passes
-            else f"C{(x + x2) / 2:.0f} {y:.0f} {(x + x2) / 2:.0f} {y2:.0f} {x2:.0f} {y2:.0f}"
-        )
-    taken = box.step.reach * to.chance
-    colour = LIGHT.copper if taken >= 0.1 else LIGHT.soft
-    return f'<path d="{path}" stroke="{colour}" stroke-width="{max(1.2, THICKEST * taken):.1f}"/>'
+    (x, y), *further = [(round(x), round(y)) for x, y in points]
+    path = f"M{x} {y}"
+    for n, (x2, y2) in enumerate(further):  # each from the last one on, which is short: pages hold hundreds
+        across, down = x2 - x, y2 - y
+        half = round(across / 2)
+        path += f"h{across}" if n % 2 == 1 else f"c{half} 0 {half} {down} {across} {down}"
+        x, y = x2, y2
+    return path
 
 
 def _box(box: Box, prefix: str) -> str:
     """Draw a box: a check square, a fix round and washed, a return dashed; the words say it too."""
     step = box.step
     shape = {
-        Kind.CHECK: f'rx="2" fill="{LIGHT.paper}" stroke="{LIGHT.soft}"',
+        Kind.CHECK: 'rx="2"',
         Kind.FIX: f'rx="12" fill="{LIGHT.wash}" stroke="{LIGHT.ink}" stroke-width="1.5"',
-        Kind.RETURN: f'rx="2" fill="{LIGHT.paper}" stroke="{LIGHT.soft}" stroke-dasharray="5 4"',
+        Kind.RETURN: 'rx="2" stroke-dasharray="5 4"',
     }[step.kind]
-    text = [
-        _text(box.left + PAD, box.top, n, line, LIGHT.ink, weight="bold") for n, line in enumerate(box.title)
-    ]
-    text.append(_text(box.left + PAD, box.top, len(box.title), step.reached, LIGHT.soft))
-    for k, to in enumerate(step.onward):
-        text += _result(box, k, to)
+    title = "".join(_text(box, n, _safe(line)) for n, line in enumerate(box.title))
+    reached = _text(box, len(box.title), _safe(step.reached))
+    results = "".join(_result(box, k, to) for k, to in enumerate(step.onward))
     return (
         f'<a href="#{_safe(prefix)}{step.number}">'
         f'<rect x="{box.left:.0f}" y="{box.top:.0f}" width="{BOX}" height="{box.height:.0f}" {shape}/>'
-        f"{''.join(text)}</a>"
+        f"<g>{title}</g>{reached}{results}</a>"
     )
 
 
-def _result(box: Box, k: int, to: Onward) -> list[str]:
-    """Set a result at the left, and its chance and where it leads at the right."""
-    right = f"{share(to.chance)} → {to.end or to.step}"
-    left = cut(to.result, BOX - 3 * PAD - width_of(right))
-    line, drop = len(box.title) + 1 + k, 4
-    return [
-        _text(box.left + PAD, box.top + drop, line, left, LIGHT.ink),
-        _text(box.left + BOX - PAD, box.top + drop, line, right, LIGHT.soft, anchor="end"),
-    ]
+def _result(box: Box, k: int, to: Onward) -> str:
+    """Set a result at the left, and on its line, at the right, its chance and where it leads."""
+    end = f"{share(to.chance)} → {to.end or to.step}"
+    result = cut(to.result, BOX - 3 * PAD - width_of(end))
+    x = f"{box.left + BOX - PAD:.0f}"
+    right = f'<tspan x="{x}">{_safe(end)}</tspan>'
+    return _text(box, len(box.title) + 1 + k, _safe(result) + right, drop=4)
 
 
-def _text(
-    x: float, top: float, line: float, text: str, colour: str, *, weight: str = "", anchor: str = ""
-) -> str:
-    y = top + PAD + LINE_HEIGHT * line + FONT_SIZE
-    more = (f' font-weight="{weight}"' if weight else "") + (f' text-anchor="{anchor}"' if anchor else "")
-    return f'<text x="{x:.0f}" y="{y:.0f}" fill="{colour}"{more}>{_safe(text)}</text>'
+def _text(box: Box, line: int, content: str, *, drop: float = 0) -> str:
+    y = box.top + PAD + LINE_HEIGHT * line + FONT_SIZE + drop
+    return f'<text x="{box.left + PAD:.0f}" y="{y:.0f}">{content}</text>'
 
 
 def _safe(text: str) -> str:

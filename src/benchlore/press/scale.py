@@ -3,7 +3,7 @@
 Drawn as plain SVG without a chart library, since it is drawn anew for every step of a job at once.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
 from typing import Final
@@ -60,18 +60,20 @@ class Scale:
         """Draw the line; ``values`` are readings to mark. A script moves the mark of class ``lands``."""
         inner = width - 2 * SIDE
         foot = TOP + ROW * len(self.bars)
+        ticks = [SIDE + inner * at for at, _ in self.ticks]
         data = f'data-side="{SIDE}" data-inner="{inner}" aria-label="{escape(self.told)}"'
         drawn = [
             f'<svg viewBox="0 0 {width} {foot + FOOT}" role="img" {data}>',
-            *(part for row, bar in enumerate(self.bars) for part in _drawn(bar, TOP + ROW * row, inner)),
-            f'<line class="axis" x1="{SIDE}" x2="{width - SIDE}" y1="{foot}" y2="{foot}"/>',
-            *(_notch(SIDE + inner * at, foot) for at, _ in self.ticks),
+            _path("rule", (f"M{SIDE} {TOP + ROW * row + 8}h{inner}" for row in range(len(self.bars)))),
+            _path("bar", (_drawn(bar, TOP + ROW * row, inner) for row, bar in enumerate(self.bars))),
+            _path("axis", [f"M{SIDE} {foot}h{inner}", *(_notch(x, foot) for x in ticks)]),
             *(_mark(SIDE + inner * at, foot) for at in map(self.place, values) if at is not None),
             f'<path class="lands" hidden="" d="M0 {TOP - 12}V{foot + 4}"/>',
             # Texts come last: the mark goes behind them.
             *(_said(bar, TOP + ROW * row) for row, bar in enumerate(self.bars)),
+            '<g class="tick" text-anchor="middle">',
             *(_number(at, text, SIDE + inner * at, foot) for at, text in self.ticks),
-            "</svg>",
+            "</g></svg>",
         ]
         return Markup("".join(drawn))  # noqa: S704 every text in it is escaped
 
@@ -81,22 +83,30 @@ class Scale:
         return "; ".join(f"{bar.state}: {bar.text}" for bar in self.bars)
 
 
-def _drawn(bar: Bar, y: float, inner: int) -> list[str]:
-    """A state's rule, and on it the bar of what it mostly shows."""
-    rule = f'<line class="rule" x1="{SIDE}" x2="{SIDE + inner}" y1="{y + 8}" y2="{y + 8}"/>'
+def _path(kind: str, parts: Iterable[str]) -> str:
+    """All lines of a kind as one: a page holds many scales."""
+    return f'<path class="{kind}" d="{"".join(parts)}"/>'
+
+
+def _drawn(bar: Bar, y: float, inner: int) -> str:
+    """The bar of what a state mostly shows, on the state's rule."""
     if bar.span is None:
-        return [rule]
+        return ""
     left, right = (SIDE + inner * end for end in bar.span)
-    size = f'x="{left:.1f}" y="{y + 1}" width="{max(2.0, right - left):.1f}" height="{BAR}"'
-    return [rule, f'<rect class="bar" {size}/>']
+    width = max(2.0, right - left)
+    return f"M{_tenths(left)} {y + 1}h{_tenths(width)}v{BAR}h-{_tenths(width)}z"
+
+
+def _tenths(place: float) -> str:
+    return f"{round(place, 1):g}"
 
 
 def _said(bar: Bar, y: float) -> str:
-    return f'<text class="state" x="{SIDE}" y="{y - 4}">{escape(bar.state)}: {escape(bar.text)}</text>'
+    return f'<text x="{SIDE}" y="{y - 4}">{escape(bar.state)}: {escape(bar.text)}</text>'
 
 
 def _notch(x: float, foot: float) -> str:
-    return f'<line class="axis" x1="{x:.1f}" x2="{x:.1f}" y1="{foot}" y2="{foot + 5}"/>'
+    return f"M{_tenths(x)} {foot}v5"
 
 
 def _mark(x: float, foot: float) -> str:
@@ -104,8 +114,8 @@ def _mark(x: float, foot: float) -> str:
 
 
 def _number(at: float, text: str, x: float, foot: float) -> str:
-    anchor = "start" if at < 0.08 else "end" if at > 0.92 else "middle"
-    return f'<text class="tick" x="{x:.1f}" y="{foot + 20}" text-anchor="{anchor}">{escape(text)}</text>'
+    anchor = ' text-anchor="start"' if at < 0.08 else ' text-anchor="end"' if at > 0.92 else ""
+    return f'<text x="{_tenths(x)}" y="{foot + 20}"{anchor}>{escape(text)}</text>'
 
 
 def scale_of(check: Check, states: Sequence[str]) -> Scale | None:

@@ -5,6 +5,7 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import IntArray
+from benchlore.procedure.rows import put_row
 from benchlore.procedure.sweep import Grid, allowed, is_identified, mask_after
 
 TIE = 1e-12
@@ -101,7 +102,7 @@ def _longer(array: IntArray, needed: int) -> IntArray:
     if needed <= len(array):
         return array
     grown = np.empty(max(needed, 2 * len(array)), dtype=np.int64)
-    grown[: len(array)] = array
+    put_row(grown, array)
     return grown
 
 

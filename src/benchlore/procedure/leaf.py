@@ -15,6 +15,7 @@ from benchlore.procedure.exact import swept
 from benchlore.procedure.memo import STOP, SURE, Memo, entry_of
 from benchlore.procedure.policy import Policy
 from benchlore.procedure.rank import before_actions
+from benchlore.procedure.rows import put_row
 from benchlore.procedure.state import Problem, State, can_help, own_cost, put_next, rows_for
 
 LEAF_STATES: Final = 1 << 16
@@ -50,7 +51,7 @@ def _tells(p: Problem, state: State, check: int, row: FloatArray, first: FloatAr
                 if begun and abs(row[s] - first[s]) > SAME:
                     differs = True
             if not begun:
-                first[:] = row
+                put_row(first, row)
                 begun = True
     shows = p.arrays.shows[check]
     return differs and bool(np.any(np.abs(shows - shows[0]) > SAME))
@@ -151,7 +152,7 @@ def plant(p: Problem, m: Memo, first: State, action: IntArray, start: IntArray, 
             continue
         own[n] = own_cost(p, state, action[n])
         b, seen, digits, failed, standing = rows_for(p, p.arrays.shows.shape[2])
-        for r in range(put_next(p, state, action[n], b, seen, digits, failed, standing)):
+        for r in range(put_next(p, state, int(np.int64(action[n])), b, seen, digits, failed, standing)):
             after = State(b[r], seen[r], digits[r], failed[r], standing[r])
             stack.append((after, target[start[n] + r]))
     for n in range(len(action) - 1, -1, -1):

@@ -43,6 +43,7 @@ from benchlore.procedure.memo import (
 )
 from benchlore.procedure.policy import FINISHED, RETURN, Policy
 from benchlore.procedure.rank import ranked_costs
+from benchlore.procedure.rows import put_row, put_rows
 from benchlore.procedure.state import Problem, State, first_state, own_cost, put_next, rows_for
 from benchlore.procedure.values import RELEASE
 
@@ -203,7 +204,10 @@ class Leaf(NamedTuple):
 
 @njit(cache=True)
 def _hand_over(state: State, leaf: Leaf) -> None:
-    leaf.b[0], leaf.seen[0], leaf.digits[0], leaf.failed[0] = state.b, state.seen, state.digits, state.failed
+    put_row(leaf.b[0], state.b)
+    put_rows(leaf.seen[0], state.seen)
+    put_row(leaf.digits[0], state.digits)
+    put_row(leaf.failed[0], state.failed)
     leaf.standing[0] = state.standing
     leaf.is_waiting[0] = True
 
@@ -269,7 +273,7 @@ def explore(  # noqa: PLR0913, PLR0917 numba can only recur within one function
         limit = np.inf if is_own else lenient * m.value[entry, layer]
         step += 1
         cost = own_cost(p, state, int(action))
-        count = put_next(p, state, int(action), b, seen, digits, failed, standing)
+        count = put_next(p, state, int(np.int64(action)), b, seen, digits, failed, standing)
         for r in range(count):
             if cost >= limit:
                 break
@@ -306,7 +310,7 @@ def _written(p: Problem, m: Memo, first: State) -> IntArray:
             nodes[size] = (FINISHED if over else RETURN, 0, parent, result)
         else:
             b, seen, digits, failed, standing = rows_for(p, p.arrays.shows.shape[2])
-            count = put_next(p, state, int(action), b, seen, digits, failed, standing)
+            count = put_next(p, state, int(np.int64(action)), b, seen, digits, failed, standing)
             nodes[size] = (action, count + (action >= checks), parent, result)
             for r in range(count - 1, -1, -1):
                 stack.append((State(b[r], seen[r], digits[r], failed[r], standing[r]), size, r))  # noqa: PERF401 numba
@@ -319,7 +323,7 @@ def _with_room(nodes: IntArray, needed: int) -> IntArray:
     if needed <= len(nodes):
         return nodes
     grown = np.empty((2 * needed, nodes.shape[1]), dtype=np.int64)
-    grown[: len(nodes)] = nodes
+    put_rows(grown, nodes)
     return grown
 
 
@@ -441,6 +445,6 @@ def _needed(p: Problem, m: Memo, first: State) -> BoolArray:
             action = np.int64(m.action[entry, layer])
             if action != STOP and (layer == COMPARED or action != m.action[entry, COMPARED]):
                 b, seen, digits, failed, standing = rows_for(p, p.arrays.shows.shape[2])
-                for r in range(put_next(p, state, int(action), b, seen, digits, failed, standing)):
+                for r in range(put_next(p, state, int(np.int64(action)), b, seen, digits, failed, standing)):
                     stack.append(State(b[r], seen[r], digits[r], failed[r], standing[r]))  # noqa: PERF401 numba
     return needed

@@ -128,7 +128,8 @@ def _fix_costs(
         standing = state.standing | arrays.fix_setups[lead]
         uncured = state.b * arrays.missed[lead]
         before = usable[lead]
-        usable[variants] = np.inf
+        for a in variants:
+            usable[a] = np.inf
         lowest = np.inf
         for a in variants:
             caught = uncured * arrays.detects[a]
@@ -140,7 +141,8 @@ def _fix_costs(
             if cost < lowest:
                 soaked[k], lowest = a, cost
         worth[checks + soaked[k]] = lowest
-        usable[variants] = before
+        for a in variants:
+            usable[a] = before
     return soaked
 
 
@@ -172,7 +174,8 @@ def ranked_costs(p: Problem, state: State, checks: int, fixes: int, told: float)
     chosen = np.argsort(-gain, kind="mergesort")[: min(checks, (gain > 0.0).sum())]
     tried = np.argsort(-ratio, kind="mergesort")[: min(fixes, (ratio > 0.0).sum())]
     if p.arrays.identify:
-        direct[chosen] = state.b.sum() * p.arrays.give_up / (1.0 + gain[chosen])
+        for action in chosen:
+            direct[action] = state.b.sum() * p.arrays.give_up / (1.0 + gain[action])
     else:
         sequence = np.empty(len(ratio), dtype=np.int64)
         _check_costs(p, state, chosen, told, sequence, direct)

@@ -15,6 +15,7 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import Policy
+from benchlore.procedure.rows import put_row, put_rows
 from benchlore.procedure.walk import condition_on, levels_of, own_costs, setups_missing, whole
 
 ROUNDS: Final = 4
@@ -69,17 +70,21 @@ def _choose(
                 action[n] = checks + best
                 uncured = arrays.missed[best]
                 escaped = uncured * (1.0 - arrays.detects[best]) * arrays.comeback
-                after[level] += read[level] * (cost + escaped)
-                after[level] += uncured * arrays.detects[best] * after[level + 1]
+                caught = uncured * arrays.detects[best]
+                more = read[level] * (cost + escaped) + caught * after[level + 1]
             else:
-                after[level] += read[level] * cost + after[level + 1]
+                more = read[level] * cost + after[level + 1]
+            put_row(after[level], after[level] + more)
             continue
         if level > 0:
-            read[level], left[level], seen[level] = read[level - 1], left[level - 1], seen[level - 1]
+            put_row(read[level], read[level - 1])
+            put_row(left[level], left[level - 1])
+            put_rows(seen[level], seen[level - 1])
             if done < checks:
                 condition_on(arrays, done, result, seen[level], read[level - 1], read[level])
             else:
-                left[level] *= arrays.missed[done - checks] * arrays.detects[done - checks]
+                caught = arrays.missed[done - checks] * arrays.detects[done - checks]
+                put_row(left[level], left[level] * caught)
         after[level + 1] = 0.0
         stack.append((n, level, done, result, True))
         for k in range(start[n + 1] - 1, start[n] - 1, -1):

@@ -14,6 +14,7 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
+from benchlore.procedure.rows import put_row
 from benchlore.procedure.state import Problem, State
 
 MOST_SETS: Final = 32
@@ -54,8 +55,9 @@ def _own_laws(arrays: Arrays, state: State, g: int) -> FloatArray:
     own: FloatArray = arrays.table[g] * state.seen[g]
     for f in range(len(own)):
         total = own[f].sum()
-        if total > 0.0:
-            own[f] /= total
+        for s in range(own.shape[1]):
+            if total > 0.0:
+                own[f, s] /= total
     return own
 
 
@@ -139,7 +141,7 @@ def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: i
     arrays = p.arrays
     chosen = np.ones(state.seen.shape)
     for g in range(len(chosen)):
-        checks = _checks_on(arrays, left, -1, g)
+        checks = _checks_on(arrays, left, int(np.int64(-1)), g)
         if len(checks) == 0:
             continue
         own = _own_laws(arrays, state, g)
@@ -150,7 +152,7 @@ def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: i
             total = (sold * state.b).sum()
             if total < least:
                 least = total
-                chosen[g] = mixed
+                put_row(chosen[g], mixed)
             buyers = state.b * price * (sold > 0.0)
             if least == 0.0 or k == rounds:
                 break

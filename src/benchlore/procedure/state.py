@@ -10,6 +10,7 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
+from benchlore.procedure.rows import put_row, put_rows
 
 TABLED_SETUPS: Final = 12
 """Up to so many setups the cost of every set of them is tabled."""
@@ -232,15 +233,21 @@ def put_next(  # noqa: PLR0913, PLR0917 a kernel writes into rows
     checks = len(arrays.condition)
     if action >= checks:
         a = action - checks
-        b[0] = state.b * arrays.missed[a] * arrays.detects[a]
-        seen[0], digits[0], failed[0] = state.seen, state.digits, state.failed
+        for f in range(len(state.b)):
+            b[0, f] = state.b[f] * arrays.missed[a, f] * arrays.detects[a, f]
+        put_rows(seen[0], state.seen)
+        put_row(digits[0], state.digits)
+        put_row(failed[0], state.failed)
         failed[0, a] = True
         standing[0] = state.standing | arrays.fix_setups[a]
         return 1
     results_of(p, state, action, b)
     for r in range(arrays.results[action]):
-        seen[r], digits[r], failed[r] = state.seen, state.digits, state.failed
-        seen[r, arrays.condition[action]] *= arrays.shows[action, :, r]
+        put_rows(seen[r], state.seen)
+        put_row(digits[r], state.digits)
+        put_row(failed[r], state.failed)
+        for s in range(state.seen.shape[1]):
+            seen[r, arrays.condition[action], s] *= arrays.shows[action, s, r]
         digits[r, action] = r + 1
         standing[r] = state.standing | arrays.check_setups[action]
     return int(arrays.results[action])

@@ -15,6 +15,7 @@ from numba import njit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray, IntArray
+from benchlore.procedure.rows import put_row
 
 IDENTIFIED = 1e-12
 """The share of belief outside one fault below which that fault is certain."""
@@ -268,12 +269,12 @@ def sweep(grid: Grid, values: FloatArray, top: int, bottom: int) -> None:
     checks, masks = len(grid.radix), grid.survive.shape[1]
     digits = top // grid.stride % grid.radix
     prefix = np.empty((len(grid.first) + 1, len(grid.prior)))
-    prefix[0] = grid.prior
+    put_row(prefix[0], grid.prior)
     standing = np.zeros(checks + 1, dtype=np.int64)
     reach, value, best = np.empty(masks), np.empty(masks), np.empty(masks)
     bad = np.empty((len(grid.slip), masks))
     usable = np.empty(grid.fix_cost.shape[1], dtype=np.int64)
-    moved = 0
+    moved = int(np.int64(0))
     for e in range(top, bottom - 1, -1):
         renew(grid, digits, moved, prefix, standing)
         weights = prefix[-1]
@@ -289,5 +290,5 @@ def sweep(grid: Grid, values: FloatArray, top: int, bottom: int) -> None:
                 _try_variants(grid, grid.fix_cost[standing[checks]], reach, bad, usable, count, best)
             else:
                 _try_fixes(grid.fix_cost[standing[checks]], reach, bad[0], usable, count, best)
-            state[:masks] = best
+            put_row(state, best)
         moved = _count_down(grid, digits)

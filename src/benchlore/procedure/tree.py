@@ -13,6 +13,7 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.memo import WordArray
+from benchlore.procedure.rows import put_row
 from benchlore.procedure.sales import laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, State, setups_cost
 from benchlore.procedure.sweep import IDENTIFIED
@@ -117,7 +118,7 @@ def told_here(p: Problem, tree: Tree, standing: int, failed: BoolArray) -> Float
         if tree.used[1] >= TOLD_ROWS:
             return costs
         tree.told_keys[place] = key
-        tree.told[place] = costs
+        put_row(tree.told[place], costs)
         tree.used[1] += 1
     known: FloatArray = tree.told[place]
     return known
@@ -173,18 +174,19 @@ def _priced(p: Problem, tree: Tree, place: int, state: State, price: float) -> f
     best = 0.0
     for tried in (price, price / NEARBY, price * NEARBY):
         prices = np.full(len(state.b), tried)
-        law = laws(p, state, left, prices, LAWS)
+        law = laws(p, state, left, prices, int(np.int64(LAWS)))
         after = losses.copy()
         for k in range(len(masks)):
             sold = sales(p, state, left, masks[k], prices, law)[0]
             for d in range(len(after)):
-                if made[d] == k:
-                    after[d] -= sold
+                for f in range(len(sold)):
+                    if made[d] == k:
+                        after[d, f] -= sold[f]
         bound, dual = _minimised(state.b, after, tried)
         if bound > best or tree.price[place] == np.inf:
             best = max(best, bound)
             tree.price[place] = tried
-            tree.dual[place] = dual
+            put_row(tree.dual[place], dual)
     return best
 
 

@@ -15,6 +15,7 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.memo import STOP
+from benchlore.procedure.rows import put_row, put_rows
 from benchlore.procedure.state import (
     Problem,
     State,
@@ -223,8 +224,9 @@ def _trial(p: Problem, tree: Tree, first: State, b: FloatArray, seen: FloatArray
     digits, failed = first.digits.copy(), first.failed.copy()
     joint, low = np.empty((p.arrays.shows.shape[2], b.shape[1])), np.empty(p.arrays.shows.shape[2])
     places, rest, second = np.empty(len(b), np.int64), np.empty(len(b)), np.empty(len(b))
-    b[0], seen[0] = first.b, first.seen
-    key, standing, depth, before = FIRST_KEY, first.standing, 0, -1
+    put_row(b[0], first.b)
+    put_rows(seen[0], first.seen)
+    key, standing, depth, before = FIRST_KEY, first.standing, 0, int(np.int64(-1))
     while True:
         state = State(b[depth], seen[depth], digits, failed, standing)
         place = place_of(tree.keys, key)
@@ -236,12 +238,13 @@ def _trial(p: Problem, tree: Tree, first: State, b: FloatArray, seen: FloatArray
         action, least, second[depth] = renewed(p, tree, here)
         if is_new or action == STOP or depth == len(b) - 1 or is_closed(tree, place):
             break
-        seen[depth + 1] = seen[depth]
+        put_rows(seen[depth + 1], seen[depth])
         if action < len(digits):
             r = _widest(p, tree, here, action, joint, low)
             rest[depth] = least - low[r]
-            b[depth + 1] = joint[r]
-            seen[depth + 1, p.arrays.condition[action]] *= p.arrays.shows[action, :, r]
+            put_row(b[depth + 1], joint[r])
+            for s in range(first.seen.shape[1]):
+                seen[depth + 1, p.arrays.condition[action], s] *= p.arrays.shows[action, s, r]
             digits[action] = r + 1
             key ^= tree.check_words[action, r]
             standing |= p.arrays.check_setups[action]

@@ -13,6 +13,7 @@ from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, IntArray, arrays_of
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.policy import Policy
+from benchlore.procedure.rows import put_row, put_rows
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,7 +121,7 @@ def _keeps_gates(arrays: Arrays, action: IntArray, start: IntArray, target: IntA
     for n in range(len(action)):
         here = done[level[n]]
         if level[n] > 0:
-            here[:] = done[level[n] - 1]
+            put_row(here, done[level[n] - 1])
             here[column_of(arrays, above[level[n] - 1])] = result[n] + 1
         if action[n] < 0:
             continue
@@ -173,17 +174,18 @@ def _weigh(
     while len(stack) > 0:
         n, level, done, result = stack.pop()
         if level == 0:
-            weights[0] = arrays.prior
+            put_row(weights[0], arrays.prior)
         else:
-            seen[level] = seen[level - 1]
+            put_rows(seen[level], seen[level - 1])
             if done < checks:
                 condition_on(arrays, done, result, seen[level], weights[level - 1], weights[level])
             else:
-                weights[level] = (
-                    weights[level - 1] * arrays.missed[done - checks] * arrays.detects[done - checks]
-                )
+                a = done - checks
+                for f in range(faults):
+                    weights[level, f] = weights[level - 1, f] * arrays.missed[a, f] * arrays.detects[a, f]
         here = weights[level]
-        grouped[groups[n]] += here
+        for f in range(faults):
+            grouped[groups[n], f] += here[f]
         reach[n] = here.sum()
         if action[n] >= checks:
             a = action[n] - checks

@@ -7,6 +7,7 @@ or output: a record is read from lines that the caller provides.
 
 from benchlore.soak.believing import belief_in
 from benchlore.soak.bursts import Dispersion, dispersion
+from benchlore.soak.clock import ClockBelief
 from benchlore.soak.cures import CureCurve, cure_curve
 from benchlore.soak.errors import DateOrderError, NumberError, RecordError, SoakError, WordsError
 from benchlore.soak.evenness import Beat, Rayleigh, Spacing, beat, rayleigh, spacing
@@ -25,17 +26,15 @@ from benchlore.soak.rate import (
     Rate,
     RateBelief,
     RateMixture,
-    bayes_time_to_show,
     belief_of_record,
     belief_with,
     mean_between,
-    time_to_show,
 )
 from benchlore.soak.readers import LogLook
 from benchlore.soak.reading import read_record
 from benchlore.soak.record import Covariate, Remark, RestartRecord, record_of
 from benchlore.soak.said import HOURS_A_DAY, Said, said
-from benchlore.soak.sequential import Performance, SequentialTest
+from benchlore.soak.sequential import Performance, SequentialTest, Standing
 from benchlore.soak.ties import Poisson, Tie, poisson_regression, tie
 from benchlore.soak.trend import (
     PowerLaw,
@@ -44,7 +43,6 @@ from benchlore.soak.trend import (
     laplace,
     military,
     power_law,
-    reverse_arrangements,
 )
 from benchlore.soak.verdict import Clean, Comeback, Verdict, clean_trial, verdict
 
@@ -53,6 +51,7 @@ __all__ = [
     "HOURS_A_DAY",
     "Beat",
     "Clean",
+    "ClockBelief",
     "Comeback",
     "Covariate",
     "CureCurve",
@@ -78,11 +77,11 @@ __all__ = [
     "SequentialTest",
     "SoakError",
     "Spacing",
+    "Standing",
     "Tie",
     "TrendTest",
     "Verdict",
     "WordsError",
-    "bayes_time_to_show",
     "beat",
     "belief_in",
     "belief_of_record",
@@ -103,7 +102,6 @@ __all__ = [
     "rayleigh",
     "read_record",
     "record_of",
-    "reverse_arrangements",
     "said",
     "side_by_side",
     "soak_cost",
@@ -111,6 +109,5 @@ __all__ = [
     "soak_for_cure",
     "spacing",
     "tie",
-    "time_to_show",
     "verdict",
 ]

@@ -8,6 +8,7 @@ from typing import Final
 
 from scipy import optimize
 
+from benchlore.soak.clock import ClockBelief
 from benchlore.soak.errors import above_zero, chance_of, not_negative
 from benchlore.soak.rate import Rate, RateMixture
 
@@ -45,7 +46,7 @@ def cheapest_soak(belief: Rate, uncured: float, minute: float, saved: float) -> 
 
     A soak of ``t`` costs ``w t + u q(t) s`` and what is lost whatever it shows; its derivative vanishes
     where ``w = u s a b^a / (b + t)^(a + 1)``. For a rate known exactly this is ``T ln(u s / (w T))``; for a
-    mixture the same is found by bisection.
+    mixture the same is found by bisection, for a clock by trying the moments behind its beats.
 
     Parameters
     ----------
@@ -60,6 +61,8 @@ def cheapest_soak(belief: Rate, uncured: float, minute: float, saved: float) -> 
     """
     worth = not_negative("the chance of no cure", uncured) * not_negative("what is saved", saved)
     wanted = above_zero("what soaking costs", minute)
+    if isinstance(belief, ClockBelief):
+        return belief.cheapest(uncured, wanted, saved)
     if isinstance(belief, RateMixture):
         return _where_it_falls_by(belief, wanted / worth) if worth > 0 else 0.0
     ratio = worth * belief.shape / (wanted * belief.time)

@@ -9,6 +9,7 @@ from typing import Final, TypeAlias
 
 from scipy import optimize, stats
 
+from benchlore.soak.clock import ClockBelief
 from benchlore.soak.errors import NumberError, above_zero, chance_of, not_negative
 
 KNOWN: Final = 1e12
@@ -173,7 +174,7 @@ class RateMixture:
         return low, high
 
 
-Rate: TypeAlias = RateBelief | RateMixture
+Rate: TypeAlias = RateBelief | RateMixture | ClockBelief
 """What is believed of a rate."""
 
 NOTHING_KNOWN: Final = (0.5, 0.0)
@@ -212,26 +213,3 @@ def belief_with(low: float, high: float, *, below_low: float = 0.05, below_high:
         raise NumberError("a range of rates", f"{low} to {high}", "a range neither endless nor a point")
     shape = exp(float(optimize.brentq(excess, log(1e-2), log(1e8), xtol=1e-13)))
     return RateBelief(shape, float(stats.gamma.ppf(below_high, shape)) / high)
-
-
-def time_to_show(events: int, confidence: float) -> float:
-    """Time over mean time between events that must be watched to show the mean, with ``events`` allowed.
-
-    ``chi2(confidence; 2 r + 2) / 2``. Source: NIST/SEMATECH e-Handbook, section 8.3.1.1.
-
-    >>> round(time_to_show(2, 0.9), 3)
-    5.322
-    """
-    return float(stats.chi2.ppf(chance_of("the confidence", confidence), 2 * events + 2)) / 2
-
-
-def bayes_time_to_show(belief: RateBelief, every: float, confidence: float, events: int = 0) -> float:
-    """Time to watch, with ``events`` allowed, until ``every`` is shown given what is believed before.
-
-    ``every G^-1(confidence; shape + r, 1) - time``. Source: NIST/SEMATECH e-Handbook, section 8.3.1.5.
-
-    >>> round(bayes_time_to_show(RateBelief(2.863, 1522.46), 500, 0.8, 2), 1)
-    1756.1
-    """
-    wanted = float(stats.gamma.ppf(chance_of("the confidence", confidence), belief.shape + events))
-    return max(0.0, above_zero("the mean time between events", every) * wanted - belief.time)

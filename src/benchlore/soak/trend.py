@@ -6,7 +6,6 @@ event gives the end and is not counted among the others.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
 from math import sqrt
 
 import numpy as np
@@ -63,41 +62,6 @@ def military(times: FloatArray, end: float | None = None) -> TrendTest:
     return TrendTest(
         chi, float(stats.chi2.sf(chi, freedom)), float(stats.chi2.cdf(chi, freedom)), len(before)
     )
-
-
-def reverse_arrangements(intervals: FloatArray) -> TrendTest:
-    """Count the pairs of intervals of which the later is longer (ties do not count).
-
-    Exact for at most 25 intervals, by the normal approximation above. Source: H. B. Mann, *Econometrica* 13
-    (1945) 245-259; NIST/SEMATECH e-Handbook, section 8.2.3.4.
-    """
-    n = len(intervals)
-    if n < 2:
-        raise NumberError("the number of intervals", n, "2 or more")
-    later = np.triu(intervals[None, :] > intervals[:, None], 1)
-    found = int(later.sum())
-    if n <= 25:
-        counts = _arrangements(n)
-        total = sum(counts)
-        rarer, oftener = sum(counts[found:]) / total, sum(counts[: found + 1]) / total
-    else:
-        mean, sd = n * (n - 1) / 4, sqrt(n * (n - 1) * (2 * n + 5) / 72)
-        rarer = float(stats.norm.sf((found - 0.5 - mean) / sd))
-        oftener = float(stats.norm.cdf((found + 0.5 - mean) / sd))
-    return TrendTest(float(found), rarer, oftener, n)
-
-
-@lru_cache
-def _arrangements(n: int) -> tuple[int, ...]:
-    """How many orders of ``n`` different numbers have 0, 1, ... pairs of which the later is larger."""
-    counts = [1]
-    for size in range(2, n + 1):
-        longer = [0] * (len(counts) + size - 1)
-        for k, ways in enumerate(counts):
-            for more in range(size):
-                longer[k + more] += ways
-        counts = longer
-    return tuple(counts)
 
 
 def burst_proof(trend: TrendTest, intervals: FloatArray) -> TrendTest:

@@ -28,6 +28,8 @@ from benchlore.web.looks import STATIC
 from benchlore.web.looks import router as looks
 from benchlore.web.people import router as people
 from benchlore.web.records_api import router as records_api
+from benchlore.web.shelf import router as shelf
+from benchlore.web.shelf_api import router as shelf_api
 from benchlore.web.sign_in import router as sign_in
 from benchlore.web.throttle import Throttle
 
@@ -62,9 +64,9 @@ def create_app(library: Library, front: Front = THIS_MACHINE) -> FastAPI:
     app.add_middleware(Access)
     add_guards(app, front)
     add_failures(app)
-    for router in (looks, home, sign_in, people, bench, bench_job, editor, books, jobs, intake):
+    for router in (looks, home, sign_in, people, bench, bench_job, shelf, editor, books, jobs, intake):
         app.include_router(router)
-    for router in (bench_api, books_api, records_api):
+    for router in (bench_api, shelf_api, books_api, records_api):
         app.include_router(router, responses=failing(401, 403), dependencies=[SIGNED_IN])
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app

@@ -15,6 +15,7 @@ from benchlore.web.access import name_of
 from benchlore.web.addresses import identity_in
 from benchlore.web.at_desk import Sent, desk_of, here, text_in, typed_in
 from benchlore.web.looks import page
+from benchlore.web.shelf import rings_said
 
 FACT = "fact-"
 """How the fields of a form begin that answer a check at the start."""
@@ -26,8 +27,10 @@ router = APIRouter(include_in_schema=False)
 def bench(request: Request) -> HTMLResponse:
     """List the open jobs, and what a new one can be about."""
     books = _books(request)
+    lines = desk_of(request).jobs(here())
+    rings = [(line.job.key, text) for line in lines if (text := rings_said(line))]
     broken = [board for board in request.app.state.library.boards() if board not in books]
-    return page(request, "bench.html", lines=desk_of(request).jobs(here()), books=books, broken=broken)
+    return page(request, "bench.html", lines=lines, rings_now=rings, books=books, broken=broken)
 
 
 @router.get("/bench/closed")

@@ -35,6 +35,7 @@ from benchlore.web.at_desk import FormError, Sent, desk_of, here, number_in, tex
 from benchlore.web.job_page import job_page
 from benchlore.web.looks import page
 from benchlore.web.papers import SlipPaper, pdf_answer
+from benchlore.web.shelf import minutes_ago
 
 FIELDS: Final[dict[EntryKind, tuple[str, ...]]] = {
     EntryKind.READING: ("check", "text"),
@@ -43,6 +44,8 @@ FIELDS: Final[dict[EntryKind, tuple[str, ...]]] = {
     EntryKind.SETUP: ("name",),
     EntryKind.FIX: ("fix",),
     EntryKind.SOAK: (),
+    EntryKind.RESTART: (),
+    EntryKind.POWER: ("to",),
     EntryKind.RETEST: ("result",),
     EntryKind.CLOCK: ("to",),
     EntryKind.NOTE: ("text",),
@@ -114,7 +117,7 @@ def enter(request: Request, key: str, form: Sent) -> Response:
         return _again(request, desk, key, form, str(error), 409)
     except WRONG as error:
         return _again(request, desk, key, form, str(error), 422)
-    return RedirectResponse(f"/bench/{key}", 303)
+    return RedirectResponse("/shelf" if text_in(form, "back") == "shelf" else f"/bench/{key}", 303)
 
 
 def _store(request: Request, desk: Desk, key: str, form: FormData) -> None:
@@ -140,6 +143,8 @@ def _data(form: FormData, kind: EntryKind) -> dict[str, Plain]:
     data: dict[str, Plain] = {name: text_in(form, name) for name in FIELDS[kind]}
     if kind in NUMBERS:
         data[NUMBERS[kind]] = number_in(form, NUMBERS[kind]) or 0.0
+    if kind is EntryKind.RESTART:
+        data["ago"] = minutes_ago(text_in(form, "at"), here())
     if kind is EntryKind.UNDO:
         data["to"] = whole_in(form, "to")
     return data

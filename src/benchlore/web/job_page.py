@@ -12,6 +12,7 @@ from benchlore.library import (
     go_on_said,
     held_back_said,
     option_name,
+    soak_offers,
     stop_said,
     why_said,
 )
@@ -32,7 +33,7 @@ from benchlore.press.place import Place, Size, place_of
 from benchlore.press.river import LETTERS, river
 from benchlore.press.scale import Scale, scale_of
 from benchlore.procedure import Kind, Option
-from benchlore.units import example_of, money, share
+from benchlore.units import example_of, format_duration, money, share
 from benchlore.web.journal import Line, journal_of
 
 NARROW: Final = 340
@@ -61,6 +62,18 @@ class Result:
     name: str
     chance: str
     leader: str
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """A soak that may be begun: how long, why, and after it, if clean, cured and back within 30 days."""
+
+    minutes: float
+    text: str
+    why: str
+    cured: str
+    back: str
+    chosen: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,6 +125,7 @@ class JobPage:
     setups: tuple[tuple[str, str], ...]
     equipment: tuple[str, ...]
     journal: tuple[Line, ...]
+    offers: tuple[Offered, ...] = ()
     doubt: str = ""
     soak_on: float = 0.0
 
@@ -141,8 +155,29 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
         setups=tuple((s.name, s.title) for s in view.book.setups.values() if s.name not in view.bench.setups),
         equipment=tuple(sorted(view.shop.equipment - set(view.bench.without))),
         journal=journal_of(view),
+        offers=_offers(view),
         doubt=_doubt(view),
         soak_on=_soak_on(view),
+    )
+
+
+def _offers(view: JobView) -> tuple[Offered, ...]:
+    """The soaks that may be begun; the one nearest to the plan is chosen."""
+    if view.due is None or view.due.soak is not None:
+        return ()
+    found = [offer for offer in soak_offers(view) if offer.minutes <= LONGEST_SOAK]
+    planned = view.due.planned_soak
+    nearest = min(found, key=lambda offer: abs(offer.minutes - planned), default=None)
+    return tuple(
+        Offered(
+            offer.minutes,
+            format_duration(offer.minutes),
+            offer.why,
+            share(offer.verdict.clean.cured),
+            share(offer.verdict.comebacks[0].chance),
+            offer is nearest,
+        )
+        for offer in found
     )
 
 

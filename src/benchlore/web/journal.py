@@ -50,6 +50,10 @@ def _entry_text(view: JobView, entry: Entry) -> str:
         EntryKind.SETUP: f"Stands: {title}",
         EntryKind.FIX: f"Fix done: {title}",
         EntryKind.SOAK: f"Soak begun, {float(get('minutes') or 0):g} min",
+        EntryKind.RESTART: f"It showed itself, {float(get('ago') or 0):.3g} min before this entry"
+        if get("ago")
+        else "It showed itself",
+        EntryKind.POWER: f"While it soaks: switched {get('to')}",
         EntryKind.RETEST: f"Complaint tried again: {get('result')}",
         EntryKind.CLOCK: f"Clock: {get('to')}",
         EntryKind.NOTE: f"Note: {get('text')}",

@@ -11,7 +11,7 @@ from finished_jobs import finished_jobs
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 LATER = datetime(2026, 4, 1, 12, tzinfo=UTC)
 EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)> & \\u2028"
-PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 300"><rect width="400" height="300" fill="#fff"/></svg>'
+PICTURE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 300" onload="alert(3)"><script>alert(3)</script><rect width="400" height="300" fill="#fff"/></svg>'
 
 
 def hostile(text):

@@ -18,6 +18,7 @@ SCREENS = [
     ("boards/my-board/no-power/proof.html", Screen(1280, "light")),
     ("skills/ohms.html", Screen(390, "light")),
     ("credits.html", Screen(390, "dark")),
+    ("changes.html", Screen(1280, "light")),
 ]
 
 

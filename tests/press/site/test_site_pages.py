@@ -306,7 +306,7 @@ def test_the_feed_is_atom(files):
     assert grammar.validate(feed), grammar.error_log
     atom = "{http://www.w3.org/2005/Atom}"
     found = [element.text for element in feed.iter(f"{atom}id")]
-    assert len(set(found)) == 3  # RFC 4287, 4.2.6: permanent and unique
+    assert len(set(found)) == 4  # the feed, an edition, two boards; RFC 4287, 4.2.6: permanent and unique
     assert {link.get("rel") for link in feed.findall(f"{atom}link")} == {"alternate", "self"}
     for updated in feed.iter(f"{atom}updated"):
         assert datetime.fromisoformat(updated.text) == NOW
@@ -332,3 +332,10 @@ def test_the_map_names_every_page_by_its_address(files, pages):
         if tag == "link" and e.get("rel") == "canonical"
     }
     assert canonical == set(locations)
+
+
+def test_a_drawing_of_a_book_is_published_without_what_runs(out):
+    (drawing,) = (out / "boards" / "harbour-3" / "pictures").glob("top-side-*.svg")
+    assert drawing.read_text().strip() == (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 300"><rect width="400" height="300" fill="#fff" /></svg>'
+    )

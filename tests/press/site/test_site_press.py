@@ -84,13 +84,15 @@ def test_only_the_changed_board_is_made(copy):
         "boards/other-board/no-power/index.html",
         "boards/other-board/no-power/sheet-a4.pdf",  # both say that the book changed since
         "boards/other-board/no-power/sheet-letter.pdf",
+        "changes.html",
+        "editions.json",
         "feed.xml",
         "index.html",
         "worker.js",
     }
     assert b"Cracks if the board" in after["boards/other-board/no-power/index.html"]
-    assert after["feed.xml"].count(b"2026-04-01T12:00:00Z") == 2  # the feed and the one board
-    assert after["feed.xml"].count(b"2026-03-01T12:00:00Z") == 1
+    assert after["feed.xml"].count(b"2026-04-01T12:00:00Z") == 3  # the feed, the edition, the one board
+    assert after["feed.xml"].count(b"2026-03-01T12:00:00Z") == 2
 
 
 def test_a_changed_book_makes_its_procedure_stale_until_it_is_renewed(copy):
@@ -249,7 +251,7 @@ def test_a_failed_press_leaves_the_old_site(copy, monkeypatch):
     library, out = copy
     before = files_in(out)
     edit(library, "my-board", "Cracks when", "Cracks if")
-    monkeypatch.setattr("benchlore.press.site.press.sitemap", _fail)
+    monkeypatch.setattr("benchlore.press.site.press.sitemaps", _fail)
     with pytest.raises(RuntimeError, match="no more ink"):
         press(library, out, base="https://quay.example/")
     assert files_in(out) == before
@@ -344,6 +346,7 @@ def test_a_swap_whose_new_files_are_gone_says_so(copy, tmp_path, monkeypatch):
 def _changed(library, tmp_path):
     """Change a book; return the site that it gives."""
     edit(library, "my-board", "title: Converter U2 dead", "title: Converter U2 gone")
+    shutil.copytree(library.folder.parent / "out", tmp_path / "whole")
     press(library, tmp_path / "whole")
     return files_in(tmp_path / "whole")
 

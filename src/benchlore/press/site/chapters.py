@@ -6,17 +6,19 @@ functions and put it into ``CHAPTERS``; its links then stand on every page.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Final
 
 from benchlore.library import Library
 from benchlore.press.page import colours_css, shared_file
 from benchlore.press.page_bench import bench_script
+from benchlore.press.site.changes import changes_files, changes_links, edition_summary
+from benchlore.press.site.editions import Editions
 from benchlore.press.site.feed import feed
 from benchlore.press.site.further import credit_files, credit_links, skill_files, skill_links
 from benchlore.press.site.offline import web_manifest
 from benchlore.press.site.paths import (
     BENCH_SCRIPT,
+    CHANGES,
     DRAWING_SCRIPT,
     FEED,
     FINDABLE_SCRIPT,
@@ -35,13 +37,13 @@ from benchlore.units import counted
 
 @dataclass(frozen=True, eq=False)
 class Site:
-    """All that a chapter may be made from; ``now`` dates what has no date of its own."""
+    """All that a chapter may be made from; ``editions`` has the one that is made, and those before."""
 
     frame: Frame
     library: Library
     boards: tuple[BoardEntry, ...]
     refused: tuple[Refused, ...]
-    now: datetime
+    editions: Editions
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +62,23 @@ def no_links(_library: Library) -> tuple[Link, ...]:
 
 def start_page(site: Site) -> Mapping[str, bytes]:
     """Make the page that a reader opens first: every board and complaint, and the search over them."""
+    newest = site.editions.editions[0]
     head = Head(
         path=START,
         title=site.frame.title,
         description=f"Fault knowledge of {counted(len(site.boards), 'board')}, free to read and to keep.",
     )
     return {
-        START: set_page(site.frame, head, "start.html", boards=site.boards, refused=site.refused),
+        START: set_page(
+            site.frame,
+            head,
+            "start.html",
+            boards=site.boards,
+            refused=site.refused,
+            edition=newest,
+            summary=edition_summary(newest),
+            changes_path=CHANGES,
+        ),
         SEARCH_SCRIPT: search_script(),
         FINDABLE_SCRIPT: findable_script(site.boards),
     }
@@ -74,7 +86,7 @@ def start_page(site: Site) -> Mapping[str, bytes]:
 
 def feed_file(site: Site) -> Mapping[str, bytes]:
     """Make the feed of what changed."""
-    return {FEED: feed(site.frame, site.boards, site.now)}
+    return {FEED: feed(site.frame, site.boards, site.editions.editions)}
 
 
 def looks(_site: Site) -> Mapping[str, bytes]:
@@ -106,6 +118,7 @@ CHAPTERS: Final = (
     Chapter("start", no_links, start_page),
     Chapter("skills", skill_links, lambda site: skill_files(site.frame, site.library)),
     Chapter("credits", credit_links, lambda site: credit_files(site.frame, site.library)),
+    Chapter("changes", changes_links, lambda site: changes_files(site.frame, site.boards, site.editions)),
     Chapter("feed", no_links, feed_file),
     Chapter("looks", no_links, looks),
     Chapter("offline", no_links, offline_files),

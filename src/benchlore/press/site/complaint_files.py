@@ -1,13 +1,13 @@
 """The files of one complaint: its page, its proof's page, and the model and the procedure as JSON."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
-from benchlore.library.pictures import BookPicture
+from benchlore.library.sheet import setup_in_short, setup_sentence
 from benchlore.model import to_json as model_to_json
 from benchlore.press.page_bench import page_bench
-from benchlore.press.place import Place, place_of
 from benchlore.press.procedure_drawing import draw_procedure
 from benchlore.press.proof_page import proof_page
 from benchlore.press.sheets import sheet_pdf
@@ -22,7 +22,8 @@ from benchlore.press.site.paths import (
     picture_path,
 )
 from benchlore.press.site.set_page import set_page
-from benchlore.press.site.sources import ComplaintSource
+from benchlore.press.site.sources import ComplaintSource, Pictures
+from benchlore.press.site.step_pictures import step_pictures
 from benchlore.press.site.structured import how_to
 from benchlore.press.site.values import Frame, Head, Link
 from benchlore.press.text import person_line
@@ -30,9 +31,6 @@ from benchlore.press.typesetting import Paper
 from benchlore.procedure import Procedure
 from benchlore.procedure import to_json as procedure_to_json
 from benchlore.proof import Topic, parts_of
-
-Pictures = Mapping[str, BookPicture]
-"""Each picture of the book, by its file."""
 
 PAPERS: Final[Mapping[Paper, str]] = {"a4": "A4", "letter": "Letter"}
 
@@ -56,7 +54,7 @@ def complaint_files(frame: Frame, source: ComplaintSource, pictures: Pictures) -
         links.append(link)
     if source.proved is not None:
         files[f"{folder}/proof.html"] = _proof(frame, source)
-    files[complaint_page(board, name)] = _page(frame, source, pictures, links)
+    files[complaint_page(board, name)] = page_file(frame, source, pictures, links)
     return files
 
 
@@ -85,7 +83,8 @@ def json_bytes(data: Any) -> bytes:
     return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode() + b"\n"
 
 
-def _page(frame: Frame, source: ComplaintSource, pictures: Pictures, links: list[Link]) -> bytes:
+def page_file(frame: Frame, source: ComplaintSource, pictures: Pictures, links: Sequence[Link]) -> bytes:
+    """Make a complaint's page; ``links`` lead to its other files."""
     book, complaint, sheet = source.book, source.complaint, source.sheet
     folder = complaint_folder(book.board.name, complaint.name)
     plan = source.stands.plan
@@ -111,6 +110,7 @@ def _page(frame: Frame, source: ComplaintSource, pictures: Pictures, links: list
         "complaint.html",
         board_page=board_page(book.board.name),
         bench=bench.fragment,
+        bench_trouble=bench.trouble.rstrip("."),
         policy=bench.policy,
         book=book,
         complaint=complaint,
@@ -120,12 +120,13 @@ def _page(frame: Frame, source: ComplaintSource, pictures: Pictures, links: list
         links=links,
         needed=needed,
         pictures=paths,
-        places=_places(source, pictures),
         planned=source.planned,
         proof_page="" if source.proved is None else f"{folder}/proof.html",
         proved=source.proved,
+        setups=_setups(source),
         sheet=sheet,
         shop=source.shop,
+        shown=step_pictures(source, pictures),
         standing=_standing(source),
         stands=source.stands,
         takes="" if plan is None else time_of(plan.hands_on, plan.waiting),
@@ -164,15 +165,28 @@ def _standing(source: ComplaintSource) -> tuple[str, ...]:
     return next(part.sentences for part in parts_of(source.proved.proof) if part.topic is Topic.STANDING)
 
 
-def _places(source: ComplaintSource, pictures: Pictures) -> Mapping[int, Place]:
-    """Find the pictures of steps, by the steps' numbers on the page."""
-    sizes = {name: each.size for name, each in pictures.items()}
-    found: dict[int, Place] = {}
+@dataclass(frozen=True, slots=True)
+class SetupTold:
+    """What a step says of a setup to make; ``as_at`` is the step that tells how, if this one does not."""
+
+    words: str
+    as_at: int | None = None
+
+
+def _setups(source: ComplaintSource) -> Mapping[int, tuple[SetupTold, ...]]:
+    """Say of each step what to set up first: how where it comes first, after that where to read it."""
+    told: dict[str, int] = {}
+    found = {}
     for number, step in enumerate(source.steps, start=1):
-        entry = source.entry_of(step)
-        place = None if entry is None else place_of(entry, sizes.get)
-        if place is not None:
-            found[number] = place
+        lines = []
+        for name in step.setups:
+            setup = source.book.setups[name]
+            if name in told and setup.how:
+                lines.append(SetupTold(setup_in_short(setup), told[name]))
+            else:
+                lines.append(SetupTold(setup_sentence(setup)))
+            told.setdefault(name, number)
+        found[number] = tuple(lines)
     return found
 
 

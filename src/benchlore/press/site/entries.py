@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from benchlore.book import Book, Check
+from benchlore.press.site.noted import note_board
 from benchlore.press.site.paths import board_page, complaint_page
 from benchlore.press.site.sources import BoardSource, ComplaintSource
 from benchlore.press.site.values import BoardEntry, ComplaintEntry, Findable
@@ -24,6 +25,7 @@ def entry_of(source: BoardSource) -> BoardEntry:
         complaints=tuple(map(complaint_entry, source.complaints)),
         findables=tuple(findables_of(source)),
         content="",
+        noted=note_board(source),
     )
 
 

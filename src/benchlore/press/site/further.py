@@ -3,17 +3,18 @@
 from collections.abc import Mapping
 
 from benchlore.book import CAUTIONS
-from benchlore.library import Library, Skill, credits_of, skill_names, skills_of
+from benchlore.library import Library, Skill, credits_of, skills_of
+from benchlore.press.site.noted import Named, digest_of
 from benchlore.press.site.paths import CREDITS, SKILLS, skill_page
 from benchlore.press.site.set_page import set_page
 from benchlore.press.site.values import Frame, Head, Link
-from benchlore.press.text import person_line
+from benchlore.press.text import person_line, printable
 from benchlore.units import counted
 
 
 def skill_links(library: Library) -> tuple[Link, ...]:
     """Lead to the skills pages, where there are any."""
-    return (Link(SKILLS, "Skills"),) if skill_names(library) else ()
+    return (Link(SKILLS, "Skills"),) if skills_of(library) else ()
 
 
 def skill_files(frame: Frame, library: Library) -> Mapping[str, bytes]:
@@ -41,6 +42,11 @@ def _skill(frame: Frame, skill: Skill) -> bytes:
     )
     cautions = tuple(CAUTIONS[hazard] for hazard in skill.hazards)
     return set_page(frame, head, "skill.html", skill=skill, cautions=cautions)
+
+
+def skills_noted(library: Library) -> dict[str, Named]:
+    """Note the skills pages, by their names, for the next edition to compare."""
+    return {skill.name: Named(printable(skill.title), digest_of(skill)) for skill in skills_of(library)}
 
 
 def credit_links(_library: Library) -> tuple[Link, ...]:

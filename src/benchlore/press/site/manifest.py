@@ -9,7 +9,10 @@ from pydantic import TypeAdapter, ValidationError
 
 from benchlore.library.compiled import MOST_COMPILED
 from benchlore.notation import FileMissing, FileTrouble, read_text
+from benchlore.press.site.editions import FORMAT as EDITIONS_FORMAT
+from benchlore.press.site.editions import BoardKept, Edition, Editions
 from benchlore.press.site.errors import ManifestError
+from benchlore.press.site.noted import Named
 from benchlore.press.site.values import BoardEntry, Refused
 
 FORMAT: Final = 1
@@ -30,11 +33,22 @@ class BoardMade:
 
 @dataclass(frozen=True, slots=True)
 class Manifest:
-    """All files of a site with their SHA-256, by path from its root; and its boards."""
+    """All files of a site with their SHA-256, by path from its root; its boards, skills pages, editions."""
 
     files: Mapping[str, str] = field(default_factory=dict)
     boards: Mapping[str, BoardMade] = field(default_factory=dict)
     press: int = FORMAT
+    editions: tuple[Edition, ...] = ()
+    skills: Mapping[str, Named] = field(default_factory=dict)
+
+    @property
+    def stood(self) -> Editions | None:
+        """What stands on the site, to compare the next edition with; ``None`` where nobody noted it."""
+        if not self.editions:
+            return None
+        entries = [each.entry for each in self.boards.values() if each.entry is not None]
+        boards = {each.board: BoardKept(each.updated, each.noted) for each in entries}
+        return Editions(EDITIONS_FORMAT, self.editions, boards, self.skills)
 
 
 KEPT: Final = TypeAdapter(Manifest)

@@ -12,6 +12,8 @@ FEED: Final = "feed.xml"
 SITEMAP: Final = "sitemap.xml"
 SKILLS: Final = "skills.html"
 CREDITS: Final = "credits.html"
+CHANGES: Final = "changes.html"
+EDITIONS: Final = "editions.json"
 UNPLAIN: Final = re.compile("[^a-z0-9]+")
 LOOKS: Final = "looks/site.css"
 WORKER: Final = "worker.js"
@@ -42,6 +44,11 @@ def complaint_folder(board: str, complaint: str) -> str:
 def complaint_page(board: str, complaint: str) -> str:
     """Return a complaint's page."""
     return f"{complaint_folder(board, complaint)}/index.html"
+
+
+def sitemap_part(number: int) -> str:
+    """Return one of the maps of a site that has too many pages for one."""
+    return f"sitemap-{number}.xml"
 
 
 def skill_page(name: str) -> str:

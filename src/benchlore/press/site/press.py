@@ -17,11 +17,14 @@ from benchlore.press.site.boards import (
     make_board,
 )
 from benchlore.press.site.chapters import CHAPTERS, Site
-from benchlore.press.site.feed import sitemap
+from benchlore.press.site.comparing import next_editions
+from benchlore.press.site.editions import Editions, read_editions
+from benchlore.press.site.feed import sitemaps
 from benchlore.press.site.folder import SiteFolder, gather, site_folder, swap
+from benchlore.press.site.further import skills_noted
 from benchlore.press.site.manifest import BoardMade, Manifest
 from benchlore.press.site.offline import worker
-from benchlore.press.site.paths import SITEMAP, WORKER
+from benchlore.press.site.paths import EDITIONS, WORKER
 from benchlore.press.site.values import ComplaintEntry, Frame, Refused
 from benchlore.press.text import printable
 from benchlore.procedure import Effort
@@ -85,23 +88,25 @@ def press_site(  # noqa: PLR0913 what a caller may leave out has its name
     wanted = Wanted(library, shop, shop_file, frame, effort, renew, now.astimezone(UTC).date())
     with site_folder(out) as folder:
         boards, made = _boards(wanted, folder, cores() if workers is None else workers, report)
-        boards = {name: _dated(each, folder.manifest.boards.get(name), now) for name, each in boards.items()}
+        editions = _editions(library, folder, boards, now)
+        boards = {name: _dated(each, editions) for name, each in boards.items()}
         files = {path: digest for each in boards.values() for path, digest in each.files.items()}
         site = Site(
             frame=frame,
             library=library,
             boards=tuple(each.entry for each in boards.values() if each.entry is not None),
             refused=tuple(each.refused for each in boards.values() if each.refused is not None),
-            now=now,
+            editions=editions,
         )
         for path, content in _whole_site(site):
             files[path] = gather(folder.stage, path, content)
         if frame.base:
-            files[SITEMAP] = gather(folder.stage, SITEMAP, sitemap(frame, files))
+            for path, content in sitemaps(frame, files).items():
+                files[path] = gather(folder.stage, path, content)
         files[WORKER] = gather(folder.stage, WORKER, worker(files))
         written, removed = swap(
             folder,
-            Manifest(dict(sorted(files.items())), boards),
+            Manifest(dict(sorted(files.items())), boards, editions=editions.editions, skills=editions.skills),
             lambda done, total: report("Putting in place", done, total),
         )
     return _told(out, site, files, (written, removed), made)
@@ -133,13 +138,29 @@ def _boards(
     return {key[name]: kept[name] if name in kept else made[name] for name in names}, tuple(made)
 
 
-def _dated(made: BoardMade, before: BoardMade | None, now: datetime) -> BoardMade:
+def _editions(
+    library: Library, folder: SiteFolder, boards: Mapping[str, BoardMade], now: datetime
+) -> Editions:
+    """Compare what was made with what stood here; in a new folder, with what the library keeps of another."""
+    before = folder.manifest.stood
+    noted = {each.entry.board: each.entry.noted for each in boards.values() if each.entry is not None}
+    refused = [each.refused.board for each in boards.values() if each.refused is not None]
+    return next_editions(
+        ("unknown" if folder.manifest.boards else read_editions(library.folder / EDITIONS))
+        if before is None
+        else before,
+        noted,
+        skills_noted(library),
+        dict.fromkeys(refused, "its book has errors"),
+        now,
+    )
+
+
+def _dated(made: BoardMade, editions: Editions) -> BoardMade:
     """Date a board: when what is known of it changed last."""
     if made.entry is None:
         return made
-    if before is not None and before.entry is not None and before.entry.content == made.entry.content:
-        return replace(made, entry=replace(made.entry, updated=before.entry.updated))
-    return replace(made, entry=replace(made.entry, updated=f"{now.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"))
+    return replace(made, entry=replace(made.entry, updated=editions.boards[made.entry.board].updated))
 
 
 def _whole_site(site: Site) -> Iterator[tuple[str, bytes]]:

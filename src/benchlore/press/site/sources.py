@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -28,10 +28,14 @@ from benchlore.library import (
     picture_of,
     sheet_of,
 )
-from benchlore.library.pictures import BookPicture
+from benchlore.library.pictures import MEDIA, BookPicture
+from benchlore.library.svg_cleaning import clean_svg
 from benchlore.model import Model
 from benchlore.procedure import Kind, Step, trimmed
 from benchlore.shop import Shop
+
+Pictures = Mapping[str, BookPicture]
+"""Each picture of a book, by its file."""
 
 RARE = 0.02
 """Share of jobs below which a step has no place on the page; the program knows the rest."""
@@ -81,7 +85,7 @@ class BoardSource:
     stands: BookOverview
     known: Knowledge
     complaints: tuple[ComplaintSource, ...]
-    pictures: Mapping[str, BookPicture]
+    pictures: Pictures
 
 
 def board_source(
@@ -133,6 +137,14 @@ def _pictures(library: Library, book: Book) -> Iterator[tuple[str, BookPicture]]
     for entry in entries:
         if entry.picture is not None:
             with suppress(NoPictureError):
-                found = picture_of(library, book.board.name, entry.picture.file)
+                found = _published(picture_of(library, book.board.name, entry.picture.file))
                 if found.size is not None:  # without it, no place on it can be shown
                     yield entry.picture.file, found
+
+
+def _published(picture: BookPicture) -> BookPicture:
+    """A picture as it may stand on a site: a drawing is somebody's file, and only what draws comes along."""
+    if picture.media != MEDIA[".svg"]:
+        return picture
+    cleaned = clean_svg(picture.content)
+    return replace(picture, size=None) if cleaned is None else replace(picture, content=cleaned)

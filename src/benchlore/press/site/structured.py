@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from benchlore.book import Book, Person
 from benchlore.library import Sheet, SheetStep
+from benchlore.library.sheet import in_short
 from benchlore.press.site.licences import licence_page
 from benchlore.press.site.needs import Needed
 from benchlore.press.site.paths import absolute, leading
@@ -47,7 +48,7 @@ def how_to(frame: Frame, source: ComplaintSource, needed: Needed, path: str) -> 
         **({} if plan is None else {"totalTime": iso_duration(plan.hands_on + plan.waiting)}),
         "tool": [{"@type": "HowToTool", "name": need.what} for need in tools],
         "supply": [{"@type": "HowToSupply", "name": part.title} for part in parts],
-        "step": [_how_to_step(frame, step, path, k) for k, step in enumerate(way, start=1)],
+        "step": list(_how_to_steps(frame, way, path)),
     }
     return ({key: value for key, value in document.items() if value != []},)
 
@@ -98,8 +99,18 @@ def iso_duration(minutes: float) -> str:
     return f"PT{f'{hours}H' if hours else ''}{f'{rest}M' if rest or not hours else ''}"
 
 
-def _how_to_step(frame: Frame, step: SheetStep, path: str, position: int) -> Document:
-    cautions = [f"Caution: {caution}" for caution in step.cautions]
+def _how_to_steps(frame: Frame, way: Sequence[SheetStep], path: str) -> Iterator[Document]:
+    """Tell each step, with its cautions: whole the first time, after that in short."""
+    known = set[str]()
+    for position, step in enumerate(way, start=1):
+        cautions = [in_short(each) if each in known else each for each in step.cautions]
+        known |= set(step.cautions)
+        yield _how_to_step(frame, step, path, position, [f"Caution: {each}" for each in cautions])
+
+
+def _how_to_step(
+    frame: Frame, step: SheetStep, path: str, position: int, cautions: Sequence[str]
+) -> Document:
     likely = max(step.onward, key=lambda to: to.chance, default=None)
     result = [] if likely is None else [f"Most likely: {likely.result} ({share(likely.chance)})."]
     lines = [*step.first, step.standing, *cautions, step.how, step.retest, *result]

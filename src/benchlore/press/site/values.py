@@ -1,10 +1,12 @@
 """What the site is made of: what every page shows, and what the start page, the search and the feed know."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
 from pydantic import TypeAdapter
+
+from benchlore.press.site.noted import BoardNoted
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +81,9 @@ class ComplaintEntry:
 
 @dataclass(frozen=True, slots=True)
 class BoardEntry:
-    """A board as lists, search and feed know it; ``content`` fingerprints what a reader could notice.
+    """A board as lists, search and feed know it; ``content`` fingerprints what it was made from.
 
-    ``updated`` is when that changed last, as RFC 3339 writes it.
+    ``noted`` is what the next edition is compared with, ``updated`` when that changed last (RFC 3339).
     """
 
     board: str
@@ -95,6 +97,7 @@ class BoardEntry:
     findables: tuple[Findable, ...]
     content: str
     updated: str = ""
+    noted: BoardNoted = field(default_factory=BoardNoted)
 
 
 @dataclass(frozen=True, slots=True)

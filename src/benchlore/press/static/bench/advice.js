@@ -145,7 +145,7 @@ function pathTo(plan, readings, failed) {
     if (step.kind === "fix" && failed.includes(step.action)) result = STILL_THERE;
     if (result === null) return path.length - 1 === readings.size + failed.length ? path : null;
     const branch = step.branches.find((each) => each.result === result);
-    if (branch === undefined || branch.to === RELEASE) return null;
+    if (branch === undefined || branch.to === RELEASE || branch.to === null) return null;
     step = plan[branch.to];
   }
 }
@@ -163,7 +163,7 @@ function setupsIn(model, mask) {
   const order = [...model.setups.keys()].sort(
     (one, other) => bits(model.setups[one].needs) - bits(model.setups[other].needs) || one - other,
   );
-  return order.filter((k) => (mask >> k) & 1).map((k) => model.setups[k].name);
+  return order.filter((k) => mask & model.bits[k]).map((k) => model.setups[k].name);
 }
 
 /** Every option, best first, the plan's step first of all; the first few with their results. */
@@ -240,7 +240,7 @@ function ownCost({ prepared, problem, state }, place, missing) {
   const option = prepared.model.options[place];
   const cost = { ...option.cost };
   for (const [k, setup] of prepared.model.setups.entries()) {
-    if ((missing >> k) & 1) {
+    if (missing & prepared.model.bits[k]) {
       cost.setups += setup.cost.setups;
       cost.risk += setup.cost.risk;
     }
@@ -256,13 +256,14 @@ function outlooksAt({ prepared, problem, state }, ranking, plan, own, place) {
   const { joint, rest } = ranking.after(place);
   const names = place < problem.C ? prepared.model.checks[place].results : [STILL_THERE, GONE];
   const reach = sumOf(state.b);
-  const quoted = (result) => {
-    const target = own.step.branches.find((each) => each.result === result)?.to ?? RELEASE;
-    return target === RELEASE ? 0 : plan[target].expected;
+  const quoted = (result, estimated) => {
+    const branch = own.step.branches.find((each) => each.result === result);
+    if (branch?.to === null) return estimated;
+    return branch === undefined || branch.to === RELEASE ? 0 : plan[branch.to].expected;
   };
   return names.map((result, r) => {
     const chance = sumOf(joint[r]);
     const expected = chance > 0 ? rest[r] / chance : 0;
-    return { result, chance: chance / reach, expected: own ? quoted(result) : expected, suspects: suspectsOf(joint[r]) };
+    return { result, chance: chance / reach, expected: own ? quoted(result, expected) : expected, suspects: suspectsOf(joint[r]) };
   });
 }

@@ -315,10 +315,11 @@ class Bench {
 const fileName = (text) => text.trim().toLowerCase().replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-|-$/g, "") || "record";
 
 /** Begin, where the page has a bench. */
-export function begin() {
+export function begin(common) {
   const root = document.getElementById("bench");
   const data = document.getElementById("bench-data");
   if (root === null || data === null) return;
-  new Bench(root, JSON.parse(data.textContent));
+  const { engine, texts } = JSON.parse(data.textContent);
+  new Bench(root, { engine, texts: { ...common, ...texts } });
   document.querySelector("nav.contents ul")?.prepend(h("li", {}, h("a", { href: "#bench" }, "At the bench")));
 }

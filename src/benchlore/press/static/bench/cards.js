@@ -39,8 +39,8 @@ function stepCard(bench, advice, option, { kind, name, isBest }) {
   const held = advice?.heldBack.find(([action]) => action === name);
   const text = (isFix ? texts.fixes : texts.checks)[name];
   const missing = new Set(setups);
-  const standing = text.setups.filter((setup) => !missing.has(setup));
-  const titles = new Map(bench.model.setups.map((setup) => [setup.name, setup.title]));
+  const { setups: stands = [], cautions = [], parts = [] } = text;
+  const standing = stands.map((place) => bench.model.setups[place]).filter(({ name: setup }) => !missing.has(setup));
   const back = h("p", { class: "soft" }, "Another step than the best. ", button("Back to the best", () => bench.choose(null)));
   const soak = option?.soak ?? texts.retest.waits;
   return headed(
@@ -50,35 +50,37 @@ function stepCard(bench, advice, option, { kind, name, isBest }) {
     held ? h("p", { class: "caution" }, h("strong", {}, "Not now: "), `${held[1]}.`) : null,
     setups.map((setup) => h("p", { class: "setup" }, texts.setups[setup])),
     standing.length > 0
-      ? h("p", { class: "setup" }, words.say("standing", { names: standing.map((each) => titles.get(each)).join(", ") }))
+      ? h("p", { class: "setup" }, words.say("standing", { names: standing.map((each) => each.title).join(", ") }))
       : null,
     text.how ? h("p", { class: "how" }, text.how) : null,
     h("p", { class: "soft" }, `Takes ${text.time}.`),
-    placeOf(text.place),
+    placeOf(texts, texts.places[text.place]),
     text.wire ? h("p", {}, text.wire) : null,
-    text.parts?.length > 0 ? h("p", {}, `Parts: ${text.parts.join(", ")}.`) : null,
+    parts.length > 0 ? h("p", {}, `Parts: ${parts.join(", ")}.`) : null,
     isFix ? h("p", {}, texts.retest.after[String(soak)] ?? texts.retest.how) : null,
-    cautionsOf(text.cautions.map((place) => texts.cautions[place])),
+    cautionsOf(cautions.map((place) => texts.cautions[place])),
     isFix ? fixButtons(bench, name, soak) : readingPart(bench, name),
     advice ? whyPart(bench, advice, option, isBest) : null,
   );
 }
 
 /** Where to probe: a window of the book's picture around the place, and the whole of it. */
-function placeOf(place) {
+function placeOf({ pictures }, place) {
   if (!place) return null;
-  const image = () => drawn("image", { href: place.file, width: place.width, height: place.height });
+  const [picture, cx, cy, window] = place;
+  const [href, width, height] = pictures[picture];
+  const image = () => drawn("image", { href, width, height });
   const ring = (share) => {
-    if (!place.at) return [];
-    const at = { cx: place.at[0], cy: place.at[1], r: (place.width * share).toFixed(1) };
+    if (!window) return [];
+    const at = { cx, cy, r: (width * share).toFixed(1) };
     return [drawn("circle", { class: "probe under", ...at }), drawn("circle", { class: "probe", ...at })];
   };
-  const whole = { viewBox: `0 0 ${place.width} ${place.height}`, role: "img", "aria-label": "The whole board, the place marked" };
-  const near = { viewBox: place.window, role: "img", "aria-label": "Where to probe, close up" };
+  const whole = { viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": "The whole board, the place marked" };
+  const near = { viewBox: window, role: "img", "aria-label": "Where to probe, close up" };
   return h(
     "div",
     { class: "place" },
-    place.at ? drawn("svg", near, image(), ring(0.02)) : null,
+    window ? drawn("svg", near, image(), ring(0.02)) : null,
     h("details", {}, h("summary", {}, "The whole picture"), drawn("svg", whole, image(), ring(0.03))),
   );
 }

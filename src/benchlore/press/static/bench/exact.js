@@ -116,6 +116,8 @@ function partOf({ problem: p, state, states }, { checks, fixes }) {
     detects: fixes.map((a) => only(p.detects[a])),
     group: rank(fixes.map((a) => p.group[a])),
     setupCost: p.setupCost,
+    setupBits: p.setupBits,
+    noSetup: p.noSetup,
     gates: [...checks.map(gates), ...fixes.map((a) => gates(p.C + a))],
     giveUp: p.giveUp,
     comeback: p.comeback,
@@ -216,7 +218,7 @@ function masksIn(p) {
   const way = p.detects.map((row) => ways.indexOf(row.join()));
   const step = Array(p.A).fill(0);
   const weights = [];
-  let sets = [{ missed: one(p.F), caught: one(p.F), slip: ways.map(() => new Float64Array(p.F)), made: 0 }];
+  let sets = [{ missed: one(p.F), caught: one(p.F), slip: ways.map(() => new Float64Array(p.F)), made: p.noSetup }];
   for (const variants of variantsIn(p)) {
     weights.push({ radix: variants.length + 1, weight: sets.length });
     const before = sets;

@@ -80,7 +80,7 @@ function situationOf(model, at) {
   const setups = new Set(at.setups.map((name) => place(model.setups, name)));
   for (const name of unsure) {
     const mask = model.fixes[place(model.fixes, name)].setups;
-    for (const k of model.setups.keys()) if ((mask >> k) & 1) setups.add(k);
+    for (const k of model.setups.keys()) if (mask & model.bits[k]) setups.add(k);
   }
   return {
     evidence: {

@@ -77,7 +77,7 @@ function cameBack(prior, model, passed) {
 }
 
 function standingIn(model, { evidence, unclear, setups }) {
-  let standing = 0;
+  let standing = model.nothing;
   for (const check of [...readIn(evidence), ...unclear]) standing |= model.checks[check].setups;
   for (const fix of [...evidence.failed, ...evidence.passed]) standing |= model.fixes[fix].setups;
   for (const setup of setups) standing |= model.setups[setup].needs;
@@ -184,7 +184,7 @@ function overBudget(model, { budget }, standing, why) {
   for (const [k, option] of model.options.entries()) {
     const missing = option.setups & ~standing;
     let spends = outlayOf(option.cost);
-    for (const [n, setup] of model.setups.entries()) spends += outlayOf(setup.cost) * ((missing >> n) & 1);
+    for (const [n, setup] of model.setups.entries()) if (missing & model.bits[n]) spends += outlayOf(setup.cost);
     if (spends > budget + 1e-9) {
       why[k] = why[k] || `${OVER_BUDGET} ${spends.toFixed(2)} ${model.data.currency}, more than is left`;
     }

@@ -3,9 +3,9 @@
  * `.estimate` and `.rank`.
  *
  * A problem is `{F, S, C, A, prior, table[g][f], condition, results, shows[c][s][r], checkCost, checkSetups,
- * fixCost, fixSetups, missed[a], detects[a], group[a], setupCost, gates[action], giveUp, comeback}`; each gate is
- * `{check, open: [result is open]}`. A state is `{b, seen[g], digits, failed, standing}`; `b` is a belief,
- * unnormalised, and costs are times its sum.
+ * fixCost, fixSetups, missed[a], detects[a], group[a], setupCost, setupBits, noSetup, gates[action], giveUp,
+ * comeback}`; each gate is `{check, open: [result is open]}`. A state is `{b, seen[g], digits, failed, standing}`;
+ * `b` is a belief, unnormalised, and costs are times its sum.
  */
 
 import { replaced, sumOf } from "./model.js";
@@ -35,6 +35,8 @@ export function problemOf(model) {
     detects: fixes.map((fix) => fix.detects),
     group: fixes.map((fix) => fix.group),
     setupCost: model.setupCost,
+    setupBits: model.bits,
+    noSetup: model.nothing,
     gates: model.options.map((option) => gatesOf(model, option)),
     giveUp: model.data.give_up,
     comeback: model.data.comeback,
@@ -83,7 +85,7 @@ function variantsOf({ group, fixCost }) {
 /** What the setups in a mask cost. */
 export function setupsCost(p, missing) {
   let cost = 0;
-  for (let k = 0; k < p.setupCost.length; k++) if ((missing >> k) & 1) cost += p.setupCost[k];
+  for (let k = 0; k < p.setupCost.length; k++) if (missing & p.setupBits[k]) cost += p.setupCost[k];
   return cost;
 }
 
