@@ -1,8 +1,8 @@
 """How near drawn orders come to exact shares, and how many coalitions they save compiling.
 
 Run: python benchmarks/bench_credit.py [games]. Random games of ten contributors and a book, from fixed
-seeds: a coalition's records save ever less the more of them there are, with a search's noise on top, made
-monotone as credit is. Errors are root mean squares of contributors, as a share of all worth; ratios are over
+seeds: records save ever less the more of them there are, with a search's noise on top, made monotone as
+credit is. Errors are root mean squares over contributors, as a share of all that is worth; ratios are over
 plain orders in which the book's place is drawn too.
 """
 

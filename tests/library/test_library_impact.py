@@ -116,16 +116,16 @@ def test_the_page_has_all_of_it_and_an_unknown_board_is_refused(recorded):
 
 def test_a_kept_proof_says_what_the_procedure_would_have_saved(library):
     with Store.open(library.store) as store:
-        store.add(finished_jobs(30))
-    proved = prove_complaint(library, "my-board", "no-power", settings=Settings(folds=3, draws=3), workers=1)
+        store.add(finished_jobs(20))
+    proved = prove_complaint(library, "my-board", "no-power", settings=Settings(folds=2, draws=2), workers=1)
     bench = proved.proof.replay.of(Way.BENCH)
     report = weigh_impact(library)
     assert report.measured is None
-    assert report.expected.jobs == bench.jobs == 30
-    assert report.expected.hours.value == pytest.approx(30 * bench.more_minutes.value / 60)
-    assert report.expected.money.low == pytest.approx(30 * bench.more.low)
+    assert report.expected.jobs == bench.jobs == 20
+    assert report.expected.hours.value == pytest.approx(20 * bench.more_minutes.value / 60)
+    assert report.expected.money.low == pytest.approx(20 * bench.more.low)
     text = text_of(report)
-    assert "Not measured, but replayed: the 30 recorded jobs" in text
+    assert "Not measured, but replayed: the 20 recorded jobs" in text
     assert "no proof is kept" not in text
     with Store.open(library.store) as store:
         store.add(finished_jobs(1, shop="Hill"))

@@ -128,3 +128,21 @@ def test_what_makes_no_sense_is_refused(library):
         share_credit(library, ["no-board"])
     with pytest.raises(AmountError, match="even number"):
         CreditTerms(orders=7)
+
+
+def test_work_that_was_stopped_goes_on_where_it_was(tmp_path):
+    library = init_library(tmp_path / "library", title="T", board="my-board")
+    recorded(library, shop_jobs("Quay", 5))
+
+    def stop(*at):
+        if at[1] == 1:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        share_credit(library, workers=1, report=stop)
+    told = []
+    alone = share_credit(library, workers=1, report=lambda *at: told.append(at[1]))
+    assert told == [1, 2]
+    drawn = share_credit(library, terms=CreditTerms(most_exact=0), workers=1)
+    for one, other in zip(alone.contributors, drawn.contributors, strict=True):
+        assert one.worth == pytest.approx(other.worth)

@@ -59,14 +59,16 @@ def priced_coalitions(
     stage, total = f"Coalitions of {asked.models[0].board}", len(coalitions)
     report(stage, total - len(missing), total)
     wanted = (cores() if workers is None else workers) if len(tasks) > FEW else 1
-    with working(wanted) as run:
-        for k, costs in enumerate(run(coalition_costs, tasks)):
-            kept[names[missing[k]]] = costs
-            report(stage, total - len(missing) + k + 1, total)
-    # What is kept can be made again at any time: a library that may only be read still answers.
-    if missing:
-        with suppress(FileNotWritten):
-            write_json(path, {"made_from": stamp, "costs": kept})
+    try:
+        with working(wanted) as run:
+            for k, costs in enumerate(run(coalition_costs, tasks)):
+                kept[names[missing[k]]] = costs
+                report(stage, total - len(missing) + k + 1, total)
+    finally:
+        # Whoever stops the work goes on from here; a library that may only be read answers all the same.
+        if missing:
+            with suppress(FileNotWritten):
+                write_json(path, {"made_from": stamp, "costs": kept})
     return {mask: kept[name] for mask, name in names.items()}
 
 

@@ -105,7 +105,7 @@ def _board(board: CreditedBoard) -> str:
 def _assumed(report: CreditReport) -> Passage:
     who = "each shop" if report.terms.by is By.SHOP else "each technician (without a name: the shop)"
     demand = (
-        "as many a year as the shops that keep records had"
+        "as many a year as the shops that keep records had, so a complaint without any saves nothing"
         if report.is_dated
         else "one a year of each complaint, for no job has a day on which it was opened"
     )
