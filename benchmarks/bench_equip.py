@@ -1,6 +1,6 @@
 """What bounds and reductions spare when equipment is valued: time beside planning every set by itself.
 
-Run: python benchmarks/bench_equip.py. The first board of ``init`` for a bench with a microscope alone, in
+Run: python benchmarks/bench_equip.py. The first board of ``init`` for a bench that has but a microscope, in
 one process: all sets of what it lacks, and all sets of that with three things that nothing needs.
 """
 

@@ -8,6 +8,7 @@ import pytest
 
 from benchlore.jobs import Job, Outcome, Store
 from benchlore.library import (
+    BookRefusedError,
     FundTerms,
     LearningTerms,
     NoComplaintError,
@@ -165,6 +166,19 @@ def test_without_boards_like_or_not_there_is_no_curve(tmp_path):
         learning_curve(library, "my-board", "no-power", terms=asked, workers=1)
     with pytest.raises(NoComplaintError):
         learning_curve(library, "my-board", "hums", terms=asked, workers=1)
+
+
+def test_a_book_with_errors_is_no_like_book(tmp_path):
+    library = init_library(tmp_path / "library", title="Test", board="my-board")
+    with Store.open(library.store) as store:
+        store.add(finished_jobs(3))
+    (library.books / "torn").mkdir()
+    (library.books / "torn" / "book.yaml").write_text("book: 1\n", encoding="utf-8")
+    asked = LearningTerms(jobs=3, worth=90)
+    found = learning_curve(library, "pump", "hums", terms=asked, workers=1)
+    assert found.like == (("my-board", "no-power", 3),)
+    with pytest.raises(BookRefusedError):
+        learning_curve(library, "pump", "hums", terms=replace(asked, like=("torn",)), workers=1)
 
 
 def test_what_nobody_says_is_asked_for(library):

@@ -346,6 +346,6 @@ def learning(
         [
             *two_ends(curve.title, curve.device),
             f"for {curve.shop.name}",
-            *passage_lines(learning_passages(curve)),
+            *passage_lines(learning_passages(curve, bars=True)),
         ]
     )

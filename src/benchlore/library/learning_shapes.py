@@ -7,7 +7,7 @@ from typing import Final, Literal
 import numpy as np
 
 from benchlore.jobs import Job
-from benchlore.library.errors import NoCurveError
+from benchlore.library.errors import BookRefusedError, NoCurveError
 from benchlore.library.folder import Library, store_of
 from benchlore.library.planning import learn_board, model_of_complaint
 from benchlore.library.progress import Report
@@ -75,11 +75,7 @@ class ShapeMaker:
     def like(self, board: str, complaint: str, boards: Sequence[str]) -> tuple[Shape, ...]:
         """Curves of other boards' complaints of that name; where there are none, of all others."""
         others = [each for each in boards or self.library.boards() if each != board]
-        models = [
-            model
-            for each in others
-            for model in learn_board(self.library, each, report=self.report).models.values()
-        ]
+        models = [model for each in others for model in self._models(each, named=bool(boards))]
         same = [model for model in models if model.complaint == complaint]
         for group in (same, [model for model in models if model.complaint != complaint]):
             found = [shape for model in group if (shape := self._unless_unpriced(model)) is not None]
@@ -90,6 +86,15 @@ class ShapeMaker:
             f"take in jobs, or name books with --like"
         )
         raise NoCurveError(board, complaint, why)
+
+    def _models(self, board: str, *, named: bool) -> tuple[Model, ...]:
+        """A board's models; none where its book has errors, unless the user named it."""
+        try:
+            return tuple(learn_board(self.library, board, report=self.report).models.values())
+        except BookRefusedError:
+            if named:
+                raise
+            return ()
 
     def _unless_unpriced(self, model: Model) -> Shape | None:
         try:

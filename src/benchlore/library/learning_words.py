@@ -21,11 +21,11 @@ FUND_COLUMNS: Final = (
 )
 
 
-def learning_passages(curve: LearningCurve) -> tuple[Passage, ...]:
-    """Tell when research stops paying, the curve, and what that rests on."""
+def learning_passages(curve: LearningCurve, *, bars: bool = False) -> tuple[Passage, ...]:
+    """Tell when research stops paying, the curve (with ``bars`` where nothing draws it), and the premises."""
     return (
         Passage("When to stop", tuple(_stops(curve))),
-        _curve(curve),
+        _curve(curve, bars=bars),
         Passage("What this takes for granted", tuple(_assumed(curve))),
     )
 
@@ -64,13 +64,13 @@ def _stop(curve: LearningCurve, stop: StopPaying) -> str:
     return f"For {who} research pays up to {where}, and is worth {value} then{beyond}."
 
 
-def _curve(curve: LearningCurve) -> Passage:
+def _curve(curve: LearningCurve, *, bars: bool) -> Passage:
     currency = curve.shop.currency
     rows = [
         (
             f"{point.boards:,.0f}{'' if not point.expected else ' *'}",
             f"{point.hours:,.0f} h",
-            "▪" * round(BAR * point.coverage.value),
+            *(("▪" * round(BAR * point.coverage.value),) if bars else ()),
             share(point.coverage.value),
             f"{share(point.coverage.low)}-{share(point.coverage.high)}",
             money(point.cost, currency),
@@ -78,9 +78,10 @@ def _curve(curve: LearningCurve) -> Passage:
         )
         for point in _shown(curve)
     ]
-    head = ("boards", "work", "coverage", "", "95 % interval", "a job", "value")
+    bar = ("",) if bars else ()
+    head = ("boards", "work", *bar, "coverage", "95 % interval", "a job", "value")
     star = "* More boards than there are: expected of them by how often faults were met once and twice."
-    return Passage("Coverage and cost", (star,), table_of(head, rows, ">><>>>>"))
+    return Passage("Coverage and cost", (star,), table_of(head, rows, f">>{'<' * bars}>>>>"))
 
 
 def _shown(curve: LearningCurve) -> list[LearningPoint]:
