@@ -300,13 +300,14 @@ def test_a_served_site_is_kept_and_opens_without_the_server(tabs, server, site):
 def test_what_is_pressed_anew_is_shown_once_there_is_a_network_and_until_then_what_was(
     tabs, library, site, tmp_path
 ):
-    shutil.copytree(library.root, tmp_path / "library")
+    shutil.copytree(library.folder, tmp_path / "library")
     shutil.copytree(site, tmp_path / "site")
     server = serving(tmp_path / "site")
-    port, page = server.server_port, f"http://127.0.0.1:{server.server_port}/{PAGE}"
-    tab = tabs(page)
+    root = f"http://127.0.0.1:{server.server_port}"
+    tab = tabs(f"{root}/index.html")
     tab.wait_for_function("navigator.serviceWorker.controller !== null")
     stop(server)
+    tab.goto(f"{root}/{PAGE}")
 
     about = tmp_path / "library" / "library.yaml"
     about.write_text(about.read_text("utf-8").replace("Quay bench", "Quay bench and sons"), "utf-8")
@@ -315,7 +316,7 @@ def test_what_is_pressed_anew_is_shown_once_there_is_a_network_and_until_then_wh
     assert tab.locator("header .name").inner_text() == "Quay bench"
     assert step(tab)
 
-    server = serving(tmp_path / "site", port)
+    server = serving(tmp_path / "site", server.server_port)
     changed = "new Promise((done) => navigator.serviceWorker.addEventListener('controllerchange', done))"
     tab.evaluate(f"window.changed = {changed}; navigator.serviceWorker.ready.then((each) => each.update())")
     tab.evaluate("window.changed.then(() => true)")
