@@ -10,12 +10,15 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchlore.model import FloatArray, Model
 from benchlore.money.errors import not_negative
 from benchlore.money.research import Demand
-from benchlore.procedure import Effort, Instance, Kind, Procedure, expected_cost, instance_of, plan
+from benchlore.procedure import Effort, Instance, Kind, Policy, Procedure, instance_of, plan
+from benchlore.procedure.costing import policy_of
 from benchlore.procedure.pricing import menu_of
+from benchlore.procedure.walk import cost_of
 from benchlore.shop import Shop
 
 NINETY: Final = (0.05, 0.95)
@@ -57,10 +60,11 @@ def knowing_cost(model: Model, shop: Shop, seen: frozenset[str], *, effort: Effo
     procedure = plan(knowing_only(model, seen), shop, effort=effort)
     whole = _followable(model, shop, procedure)
     is_seen = np.array([name in seen for name in model.faults])
-    each = expected_cost(procedure, whole)
+    policy = policy_of(procedure, whole)  # unfolded once: a long procedure has many ways through it
+    each = cost_of(policy, whole)
     if each > whole.give_up:
         return KnowingCost(whole.give_up, whole.give_up, whole.give_up)
-    return KnowingCost(each, _cost_on(procedure, whole, is_seen), _cost_on(procedure, whole, ~is_seen))
+    return KnowingCost(each, _cost_on(policy, whole, is_seen), _cost_on(policy, whole, ~is_seen))
 
 
 def _followable(model: Model, shop: Shop, procedure: Procedure) -> Instance:
@@ -68,12 +72,10 @@ def _followable(model: Model, shop: Shop, procedure: Procedure) -> Instance:
     return instance_of(model, shop, soaks=tuple(sorted(soaks | set(menu_of(model, shop)))))
 
 
-def _cost_on(
-    procedure: Procedure, instance: Instance, faults: np.ndarray[tuple[int], np.dtype[np.bool_]]
-) -> float | None:
+def _cost_on(policy: Policy, instance: Instance, faults: NDArray[np.bool_]) -> float | None:
     prior = np.where(faults, instance.prior, 0.0)
     total = float(prior.sum())
-    return expected_cost(procedure, replace(instance, prior=prior / total)) if total > 0 else None
+    return cost_of(policy, replace(instance, prior=prior / total)) if total > 0 else None
 
 
 @dataclass(frozen=True, slots=True)
