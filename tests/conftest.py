@@ -2,5 +2,11 @@
 
 import os
 
+from hypothesis import settings
+
 # openpyxl takes lxml where it is there: the tests have it, the product does not, and is to be tested as it is.
 os.environ["OPENPYXL_LXML"] = "False"
+
+# New examples are drawn at each run, so that fewer to a run find as much in the end; BENCHLORE_EXAMPLES asks for more.
+settings.register_profile("each run", max_examples=int(os.environ.get("BENCHLORE_EXAMPLES", "40")))
+settings.load_profile("each run")

@@ -140,7 +140,7 @@ def test_the_look_ahead_prints_what_its_procedure_costs(seed):
 
 def test_the_look_ahead_stays_close_to_the_optimum_over_soaks():
     gaps = []
-    for seed in range(20):
+    for seed in range(8):
         rng = np.random.default_rng(seed)
         board = with_soaks(rng, random_instance(rng, (7, 5, 6, 4)))
         gaps.append(

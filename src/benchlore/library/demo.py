@@ -9,7 +9,7 @@ from pathlib import Path
 
 from benchlore.library.errors import NotEmptyError
 from benchlore.library.folder import MARKER, Library, make_folder, open_library, sound_book_of
-from benchlore.library.planning import Planned, plan_complaint
+from benchlore.library.planning import Planned, fresh_procedure
 from benchlore.library.progress import Report, silent
 from benchlore.library.records import TakenIn, take_in
 from benchlore.notation import FileTrouble, read_text, write_atomic
@@ -32,7 +32,8 @@ def make_demo(
 ) -> DemoMade:
     """Copy the demo library, take its shops' tables in, learn, and plan every complaint.
 
-    A folder that holds an earlier demo is gone on with: what was changed in it stays.
+    A folder that holds an earlier demo is gone on with: what was changed in it stays, and a procedure that
+    is there and not stale is not planned anew.
 
     Raises
     ------
@@ -42,7 +43,7 @@ def make_demo(
     library = _copied(folder)
     taken = tuple(take_in(library, *pair, now=now, report=report) for pair in _tables(library))
     planned = tuple(
-        plan_complaint(library, board, complaint, effort=effort, report=report)
+        fresh_procedure(library, board, complaint, effort=effort, report=report)
         for board in library.boards()
         for complaint in _complaints(library, board)
     )

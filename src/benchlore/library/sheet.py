@@ -11,7 +11,7 @@ from benchlore.book import CAUTIONS, Book, Check, Complaint, Fix, Hazard, Setup,
 from benchlore.procedure import RELEASE, Kind, Procedure, Step, trimmed
 from benchlore.units import counted, format_duration, money, share
 
-STANDING: Final = "Must still stand: {names}. If not, make it again first."
+STANDING: Final = "Must still stand: {names}; else make it again."
 
 
 @dataclass(frozen=True, slots=True)

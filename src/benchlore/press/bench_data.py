@@ -23,7 +23,7 @@ VERSION: Final = 2
 DIGITS: Final = 12
 """Significant digits of the page's numbers: what follows from them holds to nine."""
 
-MOST_STEPS: Final = 800
+MOST_STEPS: Final = 500
 """Steps of a procedure that a page holds; where a job leaves them, the script ranks by itself."""
 
 LEFT_OUT: Final = -1

@@ -67,6 +67,7 @@ def test_every_expected_page_is_there(pages):
         "boards/my-board/index.html",
         PROVEN,
         "boards/my-board/no-power/proof.html",
+        "changes.html",
         "credits.html",
         "index.html",
         "skills.html",
