@@ -32,7 +32,7 @@ def bundle(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Pack the library into one zip that anybody can read, check and carry on.
+    """Pack the library into one zip to read, check and carry on.
 
     It holds the site, books, pictures, skills pages, models, procedures, proofs, and the jobs of those shops
     that "records" in library.yaml allows, without names, numbers and texts. An unchanged library gives the

@@ -88,7 +88,7 @@ def impact(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say what the books have brought: boards repaired, hours and money saved.
+    """Say what the books brought: boards repaired, hours, money.
 
     For those who pay for them. Jobs led by the app stand beside those done the bench's own way; where there
     are too few of either, it says what is missing.

@@ -250,7 +250,7 @@ def equip(
     seed: Seed = 1,
     as_json: AsJson = False,
 ) -> None:
-    """Say what each instrument or skill that the shop lacks would save.
+    """Say what an instrument or skill that is lacking would save.
 
     The complaints that the shop sees in a year are planned with what it has and with one thing more, with two
     and with all that they could use. Prices say what pays and when the money is back.
@@ -310,7 +310,7 @@ def learning(
     page: PageFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say how knowledge grows with the boards examined, and when to stop.
+    """Say what each board examined adds, and when to stop.
 
     Coverage and the cost of a job against boards and hours: seen up to the boards there are, expected beyond.
     A device without a book goes by like boards.

@@ -52,7 +52,10 @@ def serve_app(
     ] = None,
     browse: Annotated[bool, typer.Option("--open/--no-open", help="Open a browser.")] = True,
 ) -> None:
-    """Serve the library as pages until Ctrl-C: on this machine, or on a network for people who sign in."""
+    """Serve the library as pages until Ctrl-C.
+
+    On this machine alone, or on a network for people who sign in.
+    """
     from benchlore.web import (  # noqa: PLC0415 the server takes long to import
         Listening,
         ServingError,

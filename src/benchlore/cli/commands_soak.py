@@ -26,7 +26,7 @@ class Dates(StrEnum):
 
 soak = typer.Typer(
     name="soak",
-    help="Intermittent complaints: what a restart record shows, how long to soak, what that proves.",
+    help="Say what kind of restarts, how long to soak, what that proves.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
