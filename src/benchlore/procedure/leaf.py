@@ -152,6 +152,7 @@ def plant(p: Problem, m: Memo, first: State, action: IntArray, start: IntArray, 
             continue
         own[n] = own_cost(p, state, action[n])
         b, seen, digits, failed, standing = rows_for(p, p.arrays.shows.shape[2])
+        # As int64, like the look-ahead: numba compiles each width of integer apart.
         for r in range(put_next(p, state, int(np.int64(action[n])), b, seen, digits, failed, standing)):
             after = State(b[r], seen[r], digits[r], failed[r], standing[r])
             stack.append((after, target[start[n] + r]))

@@ -141,7 +141,7 @@ def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: i
     arrays = p.arrays
     chosen = np.ones(state.seen.shape)
     for g in range(len(chosen)):
-        checks = _checks_on(arrays, left, int(np.int64(-1)), g)
+        checks = _checks_on(arrays, left, int(np.int64(-1)), g)  # numba compiles a literal apart
         if len(checks) == 0:
             continue
         own = _own_laws(arrays, state, g)

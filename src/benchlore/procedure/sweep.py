@@ -274,7 +274,7 @@ def sweep(grid: Grid, values: FloatArray, top: int, bottom: int) -> None:
     reach, value, best = np.empty(masks), np.empty(masks), np.empty(masks)
     bad = np.empty((len(grid.slip), masks))
     usable = np.empty(grid.fix_cost.shape[1], dtype=np.int64)
-    moved = int(np.int64(0))
+    moved = int(np.int64(0))  # numba compiles a literal apart
     for e in range(top, bottom - 1, -1):
         renew(grid, digits, moved, prefix, standing)
         weights = prefix[-1]

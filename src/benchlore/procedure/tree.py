@@ -174,7 +174,7 @@ def _priced(p: Problem, tree: Tree, place: int, state: State, price: float) -> f
     best = 0.0
     for tried in (price, price / NEARBY, price * NEARBY):
         prices = np.full(len(state.b), tried)
-        law = laws(p, state, left, prices, int(np.int64(LAWS)))
+        law = laws(p, state, left, prices, int(np.int64(LAWS)))  # numba compiles a literal apart
         after = losses.copy()
         for k in range(len(masks)):
             sold = sales(p, state, left, masks[k], prices, law)[0]

@@ -72,7 +72,7 @@ class Answers(Generic[Result]):
             asked = self._asked[key] = Asked[Result]()
             self._asked.move_to_end(key)
             finished = [name for name, each in self._asked.items() if not each.is_running]
-            for name in finished[: len(self._asked) - MOST_KEPT]:
+            for name in finished[: max(0, len(self._asked) - MOST_KEPT)]:
                 del self._asked[name]
         threading.Thread(target=_run, args=(act, asked), daemon=True).start()
         return asked
