@@ -25,7 +25,14 @@ from benchlore.library.bag import MOST_BYTES, BagTrouble, Checked, check_bag, un
 from benchlore.library.bench import UNCLEAR, Bench, ReadAs, evidence_of
 from benchlore.library.candidates import COLUMNS, FundTerms, capacity_of
 from benchlore.library.credit_words import credit_csv, credit_passages
-from benchlore.library.crediting import Contribution, CreditedPerson, CreditedShop, Credits, credits_of
+from benchlore.library.crediting import (
+    BookPeople,
+    Contribution,
+    CreditedPerson,
+    CreditedShop,
+    Credits,
+    credits_of,
+)
 from benchlore.library.curing import CureRate, cure_rates
 from benchlore.library.demo import DemoMade, make_demo
 from benchlore.library.desk import Desk
@@ -239,6 +246,7 @@ __all__ = [
     "Bench",
     "BookChangedError",
     "BookOverview",
+    "BookPeople",
     "BookPicture",
     "BookRefusedError",
     "BookText",

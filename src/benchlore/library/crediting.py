@@ -25,6 +25,15 @@ class Contribution:
 
 
 @dataclass(frozen=True, slots=True)
+class BookPeople:
+    """The people of a board's book."""
+
+    board: str
+    title: str
+    people: tuple[Person, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class CreditedPerson:
     """Somebody with all that they contributed; ``orcid`` is ``""`` where it is not known."""
 
@@ -57,13 +66,14 @@ class Credits:
     unnamed: int
 
 
-def credits_of(library: Library) -> Credits:
+def credits_of(library: Library, books: Iterable[BookPeople] | None = None) -> Credits:
     """Gather the credits of all books and skills pages that can be read, and of the recorded jobs.
 
-    People are one and the same where their ORCID iD is, or, without one, their name.
+    People are one and the same where their ORCID iD is, or, without one, their name. Who has read the books
+    already gives their people as ``books``.
     """
     people: dict[str, list[tuple[Person, Contribution]]] = {}
-    for person, contribution in _contributions(library):
+    for person, contribution in _contributions(library, people_of_books(library) if books is None else books):
         people.setdefault(person.title.casefold(), []).append((person, contribution))
     shops, unnamed = _shops(library)
     merged = _merged(people.values())
@@ -84,14 +94,21 @@ def _merged(groups: Iterable[list[tuple[Person, Contribution]]]) -> Iterator[Cre
         yield CreditedPerson(group[0][0].title, orcid, tuple(each for _, each in group))
 
 
-def _contributions(library: Library) -> Iterator[tuple[Person, Contribution]]:
+def people_of_books(library: Library) -> Iterator[BookPeople]:
+    """Read all books; those that cannot be read are left out."""
     for board in library.boards():
         try:
             book = read_book_of(library, board).book
         except FileTrouble:
             continue
-        for person in book.people.values() if book else ():
-            yield person, _contribution("book", board, book.board.title if book else board, person)
+        if book is not None:
+            yield BookPeople(board, book.board.title, tuple(book.people.values()))
+
+
+def _contributions(library: Library, books: Iterable[BookPeople]) -> Iterator[tuple[Person, Contribution]]:
+    for book in books:
+        for person in book.people:
+            yield person, _contribution("book", book.board, book.title, person)
     for skill in skills_of(library):
         for person in skill.people.values():
             yield person, _contribution("skill", skill.name, skill.title, person)

@@ -58,6 +58,19 @@ def test_pressing_again_writes_nothing(copy):
     assert files_in(out) == before
 
 
+def test_pressing_again_reads_no_book_that_is_as_it_was(copy, monkeypatch):
+    library, out = copy
+
+    def read(*_, **__):
+        raise AssertionError("a book was read")
+
+    monkeypatch.setattr("benchlore.library.folder.read_book", read)
+    assert press(library, out, now=LATER, workers=1).kept == ("my-board", "other-board")
+    edit(library, "my-board", "currency:", "# Looked through.\ncurrency:")
+    with pytest.raises(AssertionError, match="a book was read"):
+        press(library, out, now=LATER, workers=1)
+
+
 def test_without_an_address_nothing_claims_one(copy):
     _, out = copy
     files = files_in(out)

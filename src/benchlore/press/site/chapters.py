@@ -117,7 +117,7 @@ def offline_files(site: Site) -> Mapping[str, bytes]:
 CHAPTERS: Final = (
     Chapter("start", no_links, start_page),
     Chapter("skills", skill_links, lambda site: skill_files(site.frame, site.library)),
-    Chapter("credits", credit_links, lambda site: credit_files(site.frame, site.library)),
+    Chapter("credits", credit_links, lambda site: credit_files(site.frame, site.library, site.boards)),
     Chapter("changes", changes_links, lambda site: changes_files(site.frame, site.boards, site.editions)),
     Chapter("feed", no_links, feed_file),
     Chapter("looks", no_links, looks),

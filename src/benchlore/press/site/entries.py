@@ -20,12 +20,12 @@ def entry_of(source: BoardSource) -> BoardEntry:
         device=book.board.device,
         path=board_page(book.board.name),
         licence=book.licence,
-        people=tuple(person.title for person in book.people.values()),
         jobs=source.stands.jobs,
         complaints=tuple(map(complaint_entry, source.complaints)),
         findables=tuple(findables_of(source)),
         content="",
         noted=note_board(source),
+        credited=tuple(book.people.values()),
     )
 
 

@@ -79,8 +79,8 @@ def _entry(frame: Frame, board: BoardEntry) -> ET.Element:
     _add(entry, "id", _name(frame, board.board))
     _add(entry, "title", board.title)
     _add(entry, "updated", board.updated)
-    for person in board.people:
-        _add(entry, "author").append(_text("name", person))
+    for person in board.credited:
+        _add(entry, "author").append(_text("name", person.title))
     ET.SubElement(
         entry, "link", {"rel": "alternate", "type": "text/html", "href": _address(frame, board.path)}
     )

@@ -1,13 +1,13 @@
 """What stands on the site beside boards: the skills pages, and who is credited for the library."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from benchlore.book import CAUTIONS
-from benchlore.library import Library, Skill, credits_of, skills_of
+from benchlore.library import BookPeople, Library, Skill, credits_of, skills_of
 from benchlore.press.site.noted import Named, digest_of
 from benchlore.press.site.paths import CREDITS, SKILLS, skill_page
 from benchlore.press.site.set_page import set_page
-from benchlore.press.site.values import Frame, Head, Link
+from benchlore.press.site.values import BoardEntry, Frame, Head, Link
 from benchlore.press.text import person_line, printable
 from benchlore.units import counted
 
@@ -54,9 +54,10 @@ def credit_links(_library: Library) -> tuple[Link, ...]:
     return (Link(CREDITS, "Credits"),)
 
 
-def credit_files(frame: Frame, library: Library) -> Mapping[str, bytes]:
+def credit_files(frame: Frame, library: Library, boards: Iterable[BoardEntry]) -> Mapping[str, bytes]:
     """Make the page that says who did what."""
     head = Head(
         path=CREDITS, title="Credits", description="Who wrote, investigated and recorded what is here."
     )
-    return {CREDITS: set_page(frame, head, "credits.html", credits=credits_of(library))}
+    books = [BookPeople(each.board, each.title, each.credited) for each in boards]
+    return {CREDITS: set_page(frame, head, "credits.html", credits=credits_of(library, books))}

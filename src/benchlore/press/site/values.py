@@ -6,6 +6,7 @@ from typing import Any, Final, Literal
 
 from pydantic import TypeAdapter
 
+from benchlore.book import Person
 from benchlore.press.site.noted import BoardNoted
 
 
@@ -84,6 +85,7 @@ class BoardEntry:
     """A board as lists, search and feed know it; ``content`` fingerprints what it was made from.
 
     ``noted`` is what the next edition is compared with, ``updated`` when that changed last (RFC 3339).
+    ``credited`` are the people of its book.
     """
 
     board: str
@@ -91,13 +93,13 @@ class BoardEntry:
     device: str
     path: str
     licence: str
-    people: tuple[str, ...]
     jobs: int
     complaints: tuple[ComplaintEntry, ...]
     findables: tuple[Findable, ...]
     content: str
     updated: str = ""
     noted: BoardNoted = field(default_factory=BoardNoted)
+    credited: tuple[Person, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
