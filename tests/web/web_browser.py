@@ -136,6 +136,7 @@ class Pages:
             reduced_motion="reduce",
         )
         context.set_default_timeout(30_000)
+        context.new_page()  # stays blank, so that the profile stays awake between windows
         return context
 
     def close(self) -> None:
@@ -144,7 +145,7 @@ class Pages:
             if not self.kept:
                 context.close()
                 continue
-            for page in context.pages:
+            for page in context.pages[1:]:
                 _forget(page)
                 page.close()
             context.clear_cookies()
