@@ -2,6 +2,7 @@
 
 import os
 
+import pytest
 from hypothesis import settings
 
 # openpyxl takes lxml where it is there: the tests have it, the product does not, and is to be tested as it is.
@@ -10,3 +11,12 @@ os.environ["OPENPYXL_LXML"] = "False"
 # New examples are drawn at each run, so that fewer to a run find as much in the end; BENCHLORE_EXAMPLES asks for more.
 settings.register_profile("each run", max_examples=int(os.environ.get("BENCHLORE_EXAMPLES", "40")))
 settings.load_profile("each run")
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """A real browser, started once by each process that looks at screens; each test opens windows of its own."""
+    from web_browser import browsing
+
+    with browsing() as found:
+        yield found

@@ -42,21 +42,26 @@ def proved(library):
     return prove_complaint(library, "my-board", "no-power", settings=Settings(folds=2, draws=2), workers=1)
 
 
-def test_the_page_tells_what_the_terminal_tells(proved):
-    page = proof_page(proved)
+@pytest.fixture(scope="module")
+def page(proved):
+    """The page, drawn once: nobody changes it."""
+    return proof_page(proved)
+
+
+def test_the_page_tells_what_the_terminal_tells(proved, page):
     told = {section.heading: section.paragraphs for section in page.sections}
     for part in parts_of(proved.proof):
         assert tuple(text.replace("\u00a0", " ") for text in told[part.heading]) == part.sentences
 
 
-def test_pictures_stand_beside_what_they_show(proved):
+def test_pictures_stand_beside_what_they_show(proved, page):
     headings = {part.topic: part.heading for part in parts_of(proved.proof)}
-    drawn = {section.heading for section in proof_page(proved).sections if section.picture is not None}
+    drawn = {section.heading for section in page.sections if section.picture is not None}
     assert {headings[Topic.COSTS], headings[Topic.PERCENTAGES], headings[Topic.COVERAGE]} <= drawn
 
 
-def test_examples_are_told_reading_by_reading(proved):
-    section = next(s for s in proof_page(proved).sections if s.heading.startswith("Some of the jobs"))
+def test_examples_are_told_reading_by_reading(page):
+    section = next(s for s in page.sections if s.heading.startswith("Some of the jobs"))
     assert 1 <= len(section.parts) <= 3
     assert all(part.picture is not None for part in section.parts)
 
@@ -76,8 +81,8 @@ def test_a_proof_without_confirmed_faults_or_minutes_has_a_page_too(proved):
     assert "No held-out job has a confirmed fault." in html
 
 
-def test_a_per_cent_sign_stays_with_its_number(proved):
-    for section in proof_page(proved).sections:
+def test_a_per_cent_sign_stays_with_its_number(page):
+    for section in page.sections:
         assert not [text for text in section.paragraphs if " %" in text]
 
 

@@ -1,6 +1,6 @@
 import pytest
 from starlette.testclient import TestClient
-from web_browser import SCREENS, Pages, browsing, served
+from web_browser import SCREENS, Pages, served
 
 from benchlore.library import init_library
 from benchlore.web import create_app
@@ -15,13 +15,6 @@ def library(tmp_path):
 def client(library):
     """A browser's own requests, without a browser."""
     return TestClient(create_app(library), base_url="http://127.0.0.1")
-
-
-@pytest.fixture(scope="module")
-def browser():
-    """A real browser."""
-    with browsing() as found:
-        yield found
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from web_browser import SCREENS, Pages, check_screen, served
 
 def test_a_soak_on_every_screen_and_its_alert_without_reload(browser, tmp_path):
     with served(bench_library(tmp_path / "library")) as address:
-        pages = Pages(browser, address)
+        pages = Pages(browser, address, kept=False)  # the clock is the whole profile's
         page = pages.open("/bench/start?board=my-board&complaint=restarts", SCREENS[0])
         press(page, "Start")
         page.goto(page.url.partition("?")[0] + "?fix=replace-u2")

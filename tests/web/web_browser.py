@@ -14,17 +14,23 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from shutil import which
+from typing import ClassVar
+from urllib.parse import urlsplit
 
 import pytest
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from benchlore.library import Library
 from benchlore.web import create_app
 
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-AXE = {"runOnly": {"type": "tag", "values": WCAG}, "rules": {"target-size": {"enabled": True}}}
+AXE = {
+    "runOnly": {"type": "tag", "values": WCAG},
+    "rules": {"target-size": {"enabled": True}},
+    "resultTypes": ["violations"],  # what passed need not be told element by element
+}
 
 
 @dataclass(frozen=True)
@@ -86,22 +92,27 @@ def served(library: Library) -> Iterator[str]:
 
 
 class Pages:
-    """Opens pages of one server; at the end, nothing may have been complained of or asked of elsewhere."""
+    """Opens pages of one server; at the end, nothing may have been complained of or asked of elsewhere.
 
-    def __init__(self, browser: Browser, address: str) -> None:
+    A profile takes a second of a processor to make, so that it is emptied and used again, unless ``kept`` says
+    otherwise, as it must where a page changes its whole profile, for instance its clock.
+    """
+
+    idle: ClassVar[dict[tuple[Browser, Screen, bool], list[BrowserContext]]] = {}
+
+    def __init__(self, browser: Browser, address: str, *, kept: bool = True) -> None:
         self.browser = browser
         self.address = address
+        self.kept = kept
         self.complaints: list[str] = []
+        self.used: list[tuple[tuple[Browser, Screen, bool], BrowserContext]] = []
 
     def open(self, path: str, screen: Screen = SCREENS[-1], *, scripts: bool = True) -> Page:
-        """Open a path in a window of its own."""
-        context = self.browser.new_context(
-            viewport={"width": screen.width, "height": 844},
-            color_scheme=screen.scheme,
-            java_script_enabled=scripts,
-            reduced_motion="reduce",
-        )
-        context.set_default_timeout(30_000)
+        """Open a path in a window with a profile of its own, which knows of nothing that was before."""
+        kind = (self.browser, screen, scripts)
+        idle = self.idle.get(kind) if self.kept else None
+        context = idle.pop() if idle else self._profile(screen, scripts)
+        self.used.append((kind, context))
         page = context.new_page()
         page.on("console", self._listen)
         page.on("pageerror", lambda error: self.complaints.append(f"error in a script: {error}"))
@@ -117,10 +128,38 @@ class Pages:
         if not request.url.startswith((self.address, "data:", "blob:")):
             self.complaints.append(f"asked elsewhere: {request.url}")
 
+    def _profile(self, screen: Screen, scripts: bool) -> BrowserContext:
+        context = self.browser.new_context(
+            viewport={"width": screen.width, "height": 844},
+            color_scheme=screen.scheme,
+            java_script_enabled=scripts,
+            reduced_motion="reduce",
+        )
+        context.set_default_timeout(30_000)
+        context.new_page()  # stays blank, so that the profile stays awake between windows
+        return context
+
     def close(self) -> None:
-        """Close every window."""
-        for context in self.browser.contexts:
-            context.close()
+        """Close every window, and forget what it stored."""
+        for kind, context in self.used:
+            if not self.kept:
+                context.close()
+                continue
+            for page in context.pages[1:]:
+                _forget(page)
+                page.close()
+            context.clear_cookies()
+            self.idle.setdefault(kind, []).append(context)
+        self.used.clear()
+
+
+def _forget(page: Page) -> None:
+    """Empty all that a page's origin has stored: texts, caches, service workers."""
+    there = urlsplit(page.url)
+    session = page.context.new_cdp_session(page)
+    origin = f"{there.scheme}://{there.netloc}"
+    session.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "all"})
+    session.detach()
 
 
 def check_screen(page: Page) -> None:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import Final
@@ -34,6 +35,12 @@ from benchlore.shop import ReadShop, Shop, read_shop
 
 MARKER: Final = "library.yaml"
 FORMAT: Final = "1"
+
+REMEMBERED: Final = 8
+"""Books of which what was read is kept: one action asks for the same book many times over."""
+
+LONGEST_REMEMBERED: Final = 256 * 1024
+"""Characters of a book that is remembered; no honest one is longer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +148,14 @@ def init_library(folder: Path, *, title: str, board: str) -> Library:
 def read_book_of(library: Library, board: str) -> ReadBook:
     """Read a board's book; its problems stay with it."""
     path = library.book_file(board)
-    return read_book(read_text(path), file=library.shown(path), name=board)
+    text, file = read_text(path), library.shown(path)
+    return (_read if len(text) <= LONGEST_REMEMBERED else _read.__wrapped__)(text, file, board)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _read(text: str, file: str, board: str) -> ReadBook:
+    """Read a book's text; what is read is never changed, so that all who ask may share it."""
+    return read_book(text, file=file, name=board)
 
 
 def sound_book_of(library: Library, board: str) -> ReadBook:

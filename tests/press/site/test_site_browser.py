@@ -6,7 +6,7 @@ from threading import Thread
 
 import pytest
 from site_samples import EVIL
-from web_browser import Pages, Screen, browsing, check_screen
+from web_browser import Pages, Screen, check_screen
 
 BOARD = "boards/my-board/index.html"
 COMPLAINT = "boards/my-board/no-power/index.html"
@@ -20,12 +20,6 @@ SCREENS = [
     ("credits.html", Screen(390, "dark")),
     ("changes.html", Screen(1280, "light")),
 ]
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with browsing() as found:
-        yield found
 
 
 @pytest.fixture
