@@ -91,6 +91,7 @@ def draw_cases(truth: Model, jobs: int, read: int, digits: int | None, rng: np.r
         attempt_jobs=np.arange(jobs),
         attempt_fixes=rng.integers(0, len(truth.fixes), jobs),
         attempt_outcomes=np.zeros(jobs, dtype=np.int64),
+        attempt_soaked=np.full(jobs, np.nan),
     )
 
 
@@ -107,6 +108,7 @@ def first(cases: Cases, jobs: int) -> Cases:
         attempt_jobs=cases.attempt_jobs[tried],
         attempt_fixes=cases.attempt_fixes[tried],
         attempt_outcomes=cases.attempt_outcomes[tried],
+        attempt_soaked=cases.attempt_soaked[tried],
     )
 
 
@@ -121,7 +123,7 @@ def loop_over_jobs(model: Model, fixed: Fixed, weights: Weights, cases: Cases) -
             g = check.condition
             logs[g] = logs.get(g, 0.0) + reading_log(fixed, weights, cases, k)
         joint = weights.prior[0].copy() if fault < 0 else np.eye(FAULTS)[fault]
-        joint *= weights.cures[cases.attempt_fixes[j], :, 1] * fixed.detects[0]  # every fix failed
+        joint *= weights.cures[cases.attempt_fixes[j], :, 1] * model.detects  # every fix failed
         parts = {g: weights.states[g] * np.exp(log)[:, None] for g, log in logs.items()}
         for part in parts.values():
             joint *= part.sum(axis=0)

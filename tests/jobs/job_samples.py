@@ -20,7 +20,7 @@ JOB = Job(
         Reading("interval", 2, result="uneven", text="irregular"),
         Reading("coil-ohms", 3, value=inf, text="OL"),
     ),
-    attempts=(Attempt("reflow-l1204", 4, Retest.GONE),),
+    attempts=(Attempt("reflow-l1204", 4, Retest.GONE, 180.0),),
     outcome=Outcome.REPAIRED,
     fault="l1204-joint",
     fault_text="kalte Lötstelle L1204",
@@ -83,7 +83,7 @@ def readings(names: st.SearchStrategy[str], words: st.SearchStrategy[str]) -> st
 
 
 def attempts(names: st.SearchStrategy[str]) -> st.SearchStrategy[Attempt]:
-    return st.builds(Attempt, names, st.integers(0, 4), st.sampled_from(Retest))
+    return st.builds(Attempt, names, st.integers(0, 4), st.sampled_from(Retest), st.none() | numbers())
 
 
 def jobs(shop: str | None = None, number: str | None = None) -> st.SearchStrategy[Job]:
@@ -125,7 +125,8 @@ def alike_jobs() -> st.SearchStrategy[Job]:
         opened=st.sampled_from([None, date(2026, 1, 1)]),
         readings=st.lists(reading, max_size=3).map(tuple),
         attempts=st.lists(
-            st.builds(Attempt, few_names(), st.integers(0, 3), st.sampled_from(Retest)), max_size=2
+            st.builds(Attempt, few_names(), st.integers(0, 3), st.sampled_from(Retest), st.none() | few),
+            max_size=2,
         ).map(tuple),
         outcome=st.sampled_from([Outcome.OPEN, Outcome.REPAIRED]),
         fault=st.sampled_from([None, UNLISTED, "f"]),

@@ -41,6 +41,7 @@ def as_jobs(columns: JobColumns) -> list[dict]:
                 columns.fixes[columns.attempt_fix[place]],
                 int(columns.attempt_step[place]),
                 columns.retests[columns.attempt_retest[place]],
+                none_or(columns.attempt_soaked[place]),
             )
         )
     return found
@@ -59,7 +60,7 @@ def said(job: Job) -> dict:
         "waiting": job.waiting,
         "comeback": job.comeback,
         "readings": [(each.check, each.step, each.result, each.value) for each in job.readings],
-        "attempts": [(each.fix, each.step, each.retest) for each in job.attempts],
+        "attempts": [(each.fix, each.step, each.retest, each.soaked) for each in job.attempts],
     }
 
 

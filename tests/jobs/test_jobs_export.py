@@ -44,7 +44,7 @@ def test_the_files_are_plain_rfc_4180(tmp_path):
         'says "dead", sometimes',
         notes="a\nb",
         readings=(Reading("c", 1, value=inf, text="OL"),),
-        attempts=(Attempt("f", 2),),
+        attempts=(Attempt("f", 2, soaked=90.5),),
     )
     assert export_csv([job], tmp_path / "out") == 1
     assert (tmp_path / "out" / "jobs.csv").read_bytes() == (
@@ -56,7 +56,7 @@ def test_the_files_are_plain_rfc_4180(tmp_path):
     ).read_bytes() == b"shop,number,step,check,result,value,text\r\ns,1,1,c,,OL,OL\r\n"
     assert (
         tmp_path / "out" / "attempts.csv"
-    ).read_bytes() == b"shop,number,step,fix,retest\r\ns,1,2,f,unknown\r\n"
+    ).read_bytes() == b"shop,number,step,fix,retest,soaked_minutes\r\ns,1,2,f,unknown,90.5\r\n"
 
 
 def test_a_full_job_is_written_as_people_read_it(tmp_path):
@@ -66,6 +66,16 @@ def test_a_full_job_is_written_as_people_read_it(tmp_path):
     assert row["opened"] == "2026-03-31"
     assert (row["hands_on_minutes"], row["waiting_minutes"], row["comeback"]) == ("25.0", "8.5", "no")
     assert row["extra"] == '{"colour": "µ-grey", "shelf": "7"}'
+
+
+def test_an_export_of_before_soaks_were_recorded_is_read(tmp_path):
+    export_csv([JOB], tmp_path / "out")
+    file = tmp_path / "out" / "attempts.csv"
+    file.write_text("shop,number,step,fix,retest\nQuay Street Bench,Q-1041,4,reflow-l1204,gone\n")
+    assert import_csv(tmp_path / "out") == [changed(attempts=(Attempt("reflow-l1204", 4, Retest.GONE),))]
+    file.write_text("shop,number,step,fix,retest\nQuay Street Bench,Q-1041,4,reflow-l1204,gone,7\n")
+    with pytest.raises(ExportUnreadable, match=r"line 2: there are 7 cells"):
+        import_csv(tmp_path / "out")
 
 
 @settings(max_examples=120, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)

@@ -28,9 +28,11 @@ reading:
   unit: Unit
   units: {vsys-volts: mV}
   results: {liquid-mark: {"1": wet, "0": dry}}
-fix: {column: Repair, retest: {column: After, names: {ok: gone, nok: still there}}}
+fix: {column: Repair, retest: {column: After, names: {ok: gone, nok: still there}}, soaked: Ran}
 """
-HEADER = "Order,Received,Device,Complaint,No.,Test,Value,Unit,Repair,After,Result,Cause,By,Notes,Minutes\n"
+HEADER = (
+    "Order,Received,Device,Complaint,No.,Test,Value,Unit,Repair,After,Result,Cause,By,Notes,Minutes,Ran\n"
+)
 
 
 def test_rows_are_gathered_into_jobs(tmp_path: Path) -> None:
@@ -38,7 +40,7 @@ def test_rows_are_gathered_into_jobs(tmp_path: Path) -> None:
         "5120,2026-02-04,T4,restarts,1,rail to gnd,4.3,kohm,,,,,Ines,first look,10\n"
         ",2026-02-03,,,2,VSYS volts,3410,,,,,,Tom,,5\n"
         "5121,2026-02-05,T4,no backlight,,liquid mark,1,,,,,,,,\n"
-        "5120,,,,4,,,,clean u7,nok,,,,,20\n"
+        "5120,,,,4,,,,clean u7,nok,,,,,20,12\n"
         "5120,,,,3,,,,Reflow L1204,nok,,,,nothing changed,\n"
         "5120,,,,5,vsys-volts,3.85 V,,reflow-l1204,ok,repaired,L1204 joint,,first look,15\n"
     )
@@ -57,7 +59,7 @@ def test_rows_are_gathered_into_jobs(tmp_path: Path) -> None:
             ),
             attempts=(
                 Attempt("reflow-l1204", 3, Retest.STILL_THERE),
-                Attempt("clean-u7", 4, Retest.STILL_THERE),
+                Attempt("clean-u7", 4, Retest.STILL_THERE, 12.0),
                 Attempt("reflow-l1204", 6, Retest.GONE),
             ),
             outcome=Outcome.REPAIRED,

@@ -92,6 +92,8 @@ def test_only_the_lines_pointed_at_change(table):
         ({"Date": "complaint"}, {"Date": "complaint", "Says": ""}),
         ({"Did": ""}, {"Did": "", "After": ""}),
         ({"After": "fix"}, {"After": "fix", "Did": "fix"}),
+        ({"Got": "soaked"}, {"Got": "soaked"}),
+        ({"Got": "soaked", "After": ""}, {"Got": "soaked", "After": ""}),
         ({"After": ""}, {"After": ""}),
         ({"Date": "extra"}, {"Date": "extra"}),
         ({"Shelf": "notes"}, {"Shelf": "notes"}),
@@ -104,6 +106,13 @@ def test_a_column_means_what_was_pointed_at(table, changes, found):
     text = pointed(WIDE, table, **changes)
     expected = {name: each for name, each in {**said(WIDE, table), **found}.items() if each}
     assert said(text, table) == expected
+
+
+def test_a_soak_is_pointed_at_with_its_unit_and_taken_away(table):
+    text = pointed(LONG, table, Got="soaked", R="reading value")
+    assert "soaked: {column: Got, unit: min}" in text
+    assert said(pointed(text, table, Got=""), table)["After"] == "retest"
+    assert read_mapping(text, "m").mapping.fix.soaked.columns == ("Got",)
 
 
 def test_the_shops_words_stay_where_a_field_has_another_column(table):

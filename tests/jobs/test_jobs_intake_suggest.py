@@ -77,10 +77,10 @@ fixes:
 
 def test_a_long_table_is_recognised(tmp_path: Path) -> None:
     table = """
-Order,Date,Test,Value,Unit,Repair,After
-1,2026-02-03,vsys ohms,4.3,kohm,,
-1,2026-02-03,VSYS Spannung,3.85,V,,
-1,2026-02-03,,,,clean u7,gone
+Order,Date,Test,Value,Unit,Repair,After,Soaked (h)
+1,2026-02-03,vsys ohms,4.3,kohm,,,
+1,2026-02-03,VSYS Spannung,3.85,V,,,
+1,2026-02-03,,,,clean u7,gone,3
 """
     text = draft(tmp_path, table)
     assert (
@@ -95,9 +95,16 @@ reading:
   check: Test
   value: Value
   unit: Unit
-fix: {column: Repair, retest: After}
+fix: {column: Repair, retest: After, soaked: {column: Soaked (h), unit: h}}
 """
     )
+
+
+def test_a_column_of_soaks_is_guessed_beside_a_column_of_fixes_alone(tmp_path: Path) -> None:
+    text = draft(tmp_path, "Job;Fix;Dauerlauf;Minutes\n1;clean-u7;90;12\n")
+    assert "\nhands on: {column: Minutes, unit: Minutes}\n" in text
+    assert text.endswith("fixes:\n  - column: Fix\n    soaked: {column: Dauerlauf, unit: min}\n")
+    assert "\n# Not used: Dauerlauf.\n" in draft(tmp_path, "Job;Symptom;Dauerlauf\n1;restarts;90\n")
 
 
 def test_a_draft_can_be_used_at_once(tmp_path: Path) -> None:

@@ -239,6 +239,24 @@ Job,Fix,After
     assert reasons(found, 5) == ["in column 'After': 2 retests for 1 fixes; give one, or one for each fix"]
 
 
+def test_soaks_come_from_a_column_in_its_unit_and_a_single_one_counts_for_the_last_fix(
+    tmp_path: Path,
+) -> None:
+    mapping = NEEDED + "fixes:\n  - {column: Fix, split: '+', soaked: {column: Ran, unit: h}}\n"
+    table = """
+Job,Fix,Ran
+1,clean-u7 + reflow-l1204,20 min + 3
+2,clean-u7 + reflow-l1204,1:30
+3,clean-u7,
+4,clean-u7,1 + 2
+5,clean-u7,over night
+"""
+    found = look(tmp_path, mapping, table)
+    assert [[each.soaked for each in job.attempts] for job in found.jobs] == [[20, 180], [None, 90], [None]]
+    assert reasons(found, 5) == ["in column 'Ran': 2 times for 1 fixes; give one, or one for each fix"]
+    assert verdicts(found)[6] == "refused"
+
+
 def test_retests_from_the_outcome_claim_nothing_of_an_open_job(tmp_path: Path) -> None:
     mapping = NEEDED + "outcome: Out\nfixes: {column: Fix, split: '+', retest: {from: outcome}}\n"
     found = look(

@@ -30,6 +30,28 @@ def test_the_same_record_adds_nothing():
     assert merge(JOB, changed()).job is JOB
 
 
+def soaked(retest: Retest, minutes: float | None) -> Job:
+    return bare(attempts=(Attempt("a", 1, retest, minutes),))
+
+
+@pytest.mark.parametrize("minutes", [None, 60.0])
+def test_minutes_of_soak_fill_a_blank_and_those_before_the_retest_give_way(minutes):
+    known, before = soaked(Retest.GONE, 180.0), soaked(Retest.UNKNOWN, minutes)
+    assert merge(before, known).job == known
+    assert merge(known, before).job is known
+    assert merge(soaked(Retest.GONE, None), known).job == known
+    assert merge(soaked(Retest.UNKNOWN, 60.0), soaked(Retest.UNKNOWN, 90.0)).job.attempts[0].soaked == 90.0
+
+
+def test_two_soaks_of_one_retest_deny_each_other():
+    (conflict,) = merge(soaked(Retest.GONE, 60.0), soaked(Retest.GONE, 61.0)).conflicts
+    assert (conflict.field, conflict.stored, conflict.offered) == (
+        "attempt 'a' at step 1",
+        "gone after 60 min of soak",
+        "gone after 61 min of soak",
+    )
+
+
 def test_readings_in_another_order_add_nothing():
     assert merge(JOB, changed(readings=JOB.readings[::-1])).job is JOB
 

@@ -8,6 +8,7 @@ from bench_samples import FINISHED, NINE, OPEN_JOB, closing, draft, job_with, re
 from job_samples import JOB, changed
 
 from benchlore.jobs import (
+    Attempt,
     BenchUnstorable,
     EntryConflict,
     EntryKind,
@@ -16,6 +17,7 @@ from benchlore.jobs import (
     NoOpenJob,
     NumberTaken,
     Outcome,
+    Retest,
     Store,
     StoreDamaged,
     copy_store,
@@ -51,6 +53,44 @@ def test_entries_come_back_in_order_with_places_from_one(store):
     ]
     assert store.entries("k-1") == tuple(stored)
     assert store.entries("k-1", after=2) == tuple(stored[2:])
+
+
+SOAKING = [
+    draft(EntryKind.FIX, token="fix", fix="reflow-l1204", soak=180.0),
+    replace(draft(EntryKind.SOAK, token="soak", minutes=2.0), data={"minutes": 180.0}),
+    draft(EntryKind.POWER, token="off", minutes=30.0, to="off"),
+    draft(EntryKind.POWER, token="on", minutes=45.5, to="on"),
+    draft(EntryKind.RESTART, token="restart", minutes=61.0, ago=0.1 + 0.2),
+    draft(EntryKind.RETEST, token="retest", minutes=62.0, result="still there"),
+]
+
+
+def test_a_soak_with_its_restarts_and_switches_comes_back_as_it_was_entered(store):
+    store.open_job(OPEN_JOB, SOAKING[:2])
+    for place, each in enumerate(SOAKING[2:], 2):
+        store.append("k-1", each, expected=place)
+    found = store.entries("k-1")
+    assert [(each.kind, dict(each.data), each.at) for each in found] == [
+        (each.kind, dict(each.data), each.at) for each in SOAKING
+    ]
+    with pytest.raises(EntryConflict) as refused:
+        store.append("k-1", draft(EntryKind.RESTART, token="late", ago=0.0), expected=3)
+    assert [each.kind for each in refused.value.newer] == ["power", "restart", "retest"]
+
+
+def test_a_soak_goes_from_a_file_to_a_server_and_back_with_the_record_that_it_became(tmp_path, place):
+    tried = replace(FINISHED, attempts=(Attempt("reflow-l1204", 2, Retest.GONE, 180.25),))
+    with Store.open(tmp_path / "from.sqlite") as source, Store.open(place) as target:
+        source.open_job(OPEN_JOB, SOAKING)
+        source.close_job("k-1", closing(), tried, expected=len(SOAKING))
+        copy_store(source, target)
+        assert target.journals(closed=True) == source.journals(closed=True)
+        assert list(target.jobs()) == [tried]
+        assert target.columns("halden-t4").attempt_soaked.tolist() == [180.25]
+        with Store.open(tmp_path / "back.sqlite") as back:
+            copy_store(target, back)
+            assert back.entries("k-1") == source.entries("k-1")
+            assert list(back.jobs()) == [tried]
 
 
 def test_the_data_of_an_entry_cannot_be_changed(store):

@@ -2,8 +2,10 @@ import re
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
@@ -11,7 +13,17 @@ from alembic.script import ScriptDirectory
 from job_samples import JOB, numbered
 from sqlalchemy import create_engine, text
 
-from benchlore.jobs import DemandRecord, Store, StoreDamaged, StoreNewer, migrations, store_schema, tables
+from benchlore.jobs import (
+    Attempt,
+    DemandRecord,
+    Retest,
+    Store,
+    StoreDamaged,
+    StoreNewer,
+    migrations,
+    store_schema,
+    tables,
+)
 from benchlore.jobs.store_engine import connect, locate
 
 FOLDER = Path(migrations.__file__).parent
@@ -32,12 +44,15 @@ def old_store(place: Path | str, version: str) -> None:
 
 
 def structure(file: Path) -> dict[str, list[str]]:
-    """Read what a SQLite file's tables are made of, in an order of our own."""
+    """Read what a SQLite file's tables are made of, in an order of our own.
+
+    SQLite writes a column that was added later on the line of the one before it.
+    """
     with sqlite3.connect(file) as connection:
         found = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
     connection.close()
     return {
-        name: sorted(re.split(r",\s*\n|\(\s*\n|\n\)", sql))
+        name: sorted(re.split(r",\s+(?![^()]*\))|\(\s*\n|\n\)", sql))
         for name, sql in found
         if name != migrations.VERSION_TABLE
     }
@@ -98,10 +113,35 @@ def test_a_store_of_an_older_version_is_brought_up_to_date_with_all_it_holds(pla
         assert store.add_demand([DemandRecord("1", "p")]).new == 1
 
 
+def test_attempts_of_an_older_store_stay_and_have_no_soak(place):
+    old_store(place, "0003")
+    database = connect(locate(place, create=False), wait=1.0)
+    with database.writing() as connection:
+        connection.execute(
+            text(
+                "INSERT INTO job (id, shop, number, board, complaint, outcome, fault_text, technician, notes, extra) "
+                "VALUES (1, 's', '1', 'b', 'c', 'repaired', '', '', '', '')"
+            )
+        )
+        for position, retest in enumerate(("still there", "gone")):
+            connection.execute(
+                text(f"INSERT INTO attempt VALUES (1, {position}, 'f{position}', {position}, '{retest}')")
+            )
+    database.engine.dispose()
+    with Store.open(place, create=False) as store:
+        (job,) = store.jobs()
+        assert job.attempts == (Attempt("f0", 0, Retest.STILL_THERE), Attempt("f1", 1, Retest.GONE))
+        assert np.isnan(store.columns("b").attempt_soaked).all()
+        longer = replace(job, attempts=(job.attempts[0], replace(job.attempts[1], soaked=180.0)))
+        assert store.add([longer]).merged == 1
+        assert list(store.jobs()) == [longer]
+        assert store.columns("b").attempt_soaked.tolist()[1] == 180.0
+
+
 def test_a_file_is_copied_before_it_is_brought_up_to_date(tmp_path):
     old_store(tmp_path, "0001")
     Store.open(tmp_path).close()
-    copy = tmp_path / "jobs.sqlite.before-0003"
+    copy = tmp_path / "jobs.sqlite.before-0004"
     assert sorted(each.name for each in tmp_path.iterdir()) == ["jobs.sqlite", copy.name]
     assert "demand" not in structure(copy)
     assert "demand" in structure(tmp_path / "jobs.sqlite")
@@ -136,7 +176,7 @@ def test_a_newer_store_is_refused_and_left_byte_for_byte(tmp_path):
     before = file.read_bytes()
     with pytest.raises(
         StoreNewer,
-        match=r"jobs\.sqlite: a newer benchlore made .*'0099'.*'0003'.*update benchlore.*nothing was changed",
+        match=r"jobs\.sqlite: a newer benchlore made .*'0099'.*'0004'.*update benchlore.*nothing was changed",
     ):
         Store.open(tmp_path)
     assert file.read_bytes() == before

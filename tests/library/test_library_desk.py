@@ -34,6 +34,7 @@ from benchlore.library import (
     learn_board,
     plan_complaint,
 )
+from benchlore.library.recorded import evidence_of_job
 
 
 @pytest.fixture
@@ -286,6 +287,29 @@ def test_closing_writes_the_record_that_learning_sees(desk, library):
     assert learn_board(library, BOARD).jobs == 1
     assert desk.jobs(NINE) == ()
     assert [line.job.key for line in desk.jobs(NINE, closed=True)] == ["k"]
+
+
+def test_the_record_says_how_long_each_fix_soaked(desk, library):
+    """Clean for two hours, or until it restarted; a fix whose soak nobody noted says nothing of it."""
+    desk.start(BOARD, RESTARTS, now=NINE, key="k")
+    enter(desk, K.FIX, moment=1, fix="replace-c5")
+    enter(desk, K.RETEST, moment=4, result="still there")
+    enter(desk, K.FIX, moment=10, fix="replace-u2")
+    enter(desk, K.SOAK, moment=10, minutes=120)
+    enter(desk, K.RESTART, moment=58, ago=3)
+    enter(desk, K.RETEST, moment=59, result="still there")
+    enter(desk, K.FIX, moment=70, fix="replace-f1")
+    enter(desk, K.SOAK, moment=80, minutes=120)
+    enter(desk, K.RETEST, moment=230, result="gone")
+    close(desk, minutes=240)
+    (job,) = stored(library)
+    assert job.attempts == (
+        Attempt("replace-c5", 1, Retest.STILL_THERE),
+        Attempt("replace-u2", 2, Retest.STILL_THERE, 45.0),
+        Attempt("replace-f1", 3, Retest.GONE, 120.0),
+    )
+    model = learn_board(library, BOARD).models[RESTARTS]
+    assert evidence_of_job(model, job).soaked == ((1, 45.0),)
 
 
 def test_minutes_that_are_given_stand_in_place_of_the_clocks(desk, library, job):

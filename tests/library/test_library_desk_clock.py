@@ -5,7 +5,7 @@ from desk_bench import at, entry
 
 from benchlore.jobs import EntryKind as K
 from benchlore.jobs import Retest
-from benchlore.library.desk_clock import clock_of, trial_of
+from benchlore.library.desk_clock import clock_of, soaked_of, trial_of
 
 
 def shown(entries, now):
@@ -122,3 +122,76 @@ def test_a_new_fix_begins_anew():
     ]
     trial = trial_of(entries, at(80))
     assert (trial.entry.data["fix"], trial.due, trial.soak, trial.soaked) == ("b", True, None, 0)
+
+
+FIX, SOAK = entry(1, K.FIX, 0, fix="a"), entry(2, K.SOAK, 10, minutes=60)
+
+
+@pytest.mark.parametrize(
+    ("entries", "soaked"),
+    [
+        ([], {}),
+        ([FIX, entry(2, K.RETEST, 90, result="gone")], {}),
+        ([FIX, SOAK], {1: 40}),
+        ([FIX, SOAK, entry(3, K.RETEST, 40, result="gone")], {1: 30}),
+        ([FIX, SOAK, entry(3, K.RETEST, 400, result="gone")], {1: 60}),
+        ([FIX, entry(2, K.RETEST, 90, result="gone", minutes=75)], {1: 75}),
+        ([FIX, SOAK, entry(3, K.RETEST, 40, result="gone", minutes=75)], {1: 105}),
+        # Switched off for a quarter of an hour.
+        (
+            [
+                FIX,
+                SOAK,
+                entry(3, K.POWER, 20, to="off"),
+                entry(4, K.POWER, 35, to="on"),
+                entry(5, K.RETEST, 45, result="gone"),
+            ],
+            {1: 20},
+        ),
+        # It showed itself 8 minutes before it was noted, and that before the retest was.
+        (
+            [FIX, SOAK, entry(3, K.RESTART, 35, ago=8), entry(4, K.RETEST, 44, result="still there")],
+            {1: 17},
+        ),
+        ([FIX, SOAK, entry(3, K.RETEST, 44, result="still there")], {1: 34}),
+        # A pulled cable: it counts as gone, for all of its time.
+        ([FIX, SOAK, entry(3, K.RESTART, 35, ago=0), entry(4, K.RETEST, 44, result="gone")], {1: 34}),
+        # Nothing for half an hour, then 20 minutes of another soak until it was back.
+        (
+            [
+                FIX,
+                SOAK,
+                entry(3, K.RETEST, 40, result="gone"),
+                entry(4, K.SOAK, 50, minutes=60),
+                entry(5, K.RESTART, 70, ago=0),
+                entry(6, K.RETEST, 75, result="still there"),
+            ],
+            {1: 50},
+        ),
+        # What is still there after the second fix was left by the first one too.
+        (
+            [
+                FIX,
+                SOAK,
+                entry(3, K.FIX, 40, fix="b"),
+                entry(4, K.SOAK, 50, minutes=60),
+                entry(5, K.RESTART, 70, ago=0),
+                entry(6, K.RETEST, 75, result="still there"),
+            ],
+            {1: 50, 3: 20},
+        ),
+        # What was gone after the first, until somebody did a second, ran for its own time.
+        (
+            [
+                FIX,
+                SOAK,
+                entry(3, K.FIX, 40, fix="b"),
+                entry(4, K.SOAK, 45, minutes=60),
+                entry(5, K.RETEST, 105, result="gone"),
+            ],
+            {1: 30, 3: 60},
+        ),
+    ],
+)
+def test_minutes_of_soak_after_each_fix(entries, soaked):
+    assert soaked_of(entries, at(50)) == soaked

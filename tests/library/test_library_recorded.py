@@ -102,7 +102,10 @@ def test_a_job_that_there_is_not(library):
 def test_a_library_without_jobs_finds_and_exports_none(library):
     found = find_jobs(library, Search(), page=7)
     assert (found.total, found.stored, found.pages, found.lines) == (0, 0, 1, ())
-    assert "".join(jobs_csv(library, Search(), "attempts.csv")) == "shop,number,step,fix,retest\r\n"
+    assert (
+        "".join(jobs_csv(library, Search(), "attempts.csv"))
+        == "shop,number,step,fix,retest,soaked_minutes\r\n"
+    )
     assert not library.store.exists()
 
 

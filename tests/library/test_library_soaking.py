@@ -4,6 +4,8 @@ from datetime import UTC, date, datetime
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from benchlore.book import Hazard, read_book
 from benchlore.jobs import Attempt, Job, OpenJob, Outcome, Retest, Store
@@ -20,9 +22,10 @@ from benchlore.library import (
     read_restarts,
     reading_of,
 )
+from benchlore.library.curing import _Board, _curve, _share
 from benchlore.library.desk_belief import proves
 from benchlore.notation import FileMissing, FileUnreadable
-from benchlore.soak import Pattern, WordsError, find_kind, record_of
+from benchlore.soak import Pattern, WordsError, cure_curve, find_kind, mean_of_intervals, record_of
 from soak_book import BOOK, SUPERVISOR
 
 NOW = datetime(2026, 11, 26, 20, tzinfo=UTC)
@@ -213,8 +216,41 @@ def test_cure_rates_come_from_retests_and_comebacks(tmp_path):
         )
         store.open_job(again)
     joint, timer = sorted(cure_rates(library, BOARD), key=lambda rate: rate.fix)
-    assert (joint.boards, joint.at_once, joint.later, joint.guessed) == (10, 1, 2, 1)
-    # At once 1 of 10, after 14 days 1 of 9, after 40 days 1 of 8.
-    assert joint.shares[0][1] == pytest.approx(8 / 10)
-    assert joint.shares[1][1] == pytest.approx(7 / 10)
+    assert (joint.boards, joint.at_once, joint.later, joint.undated) == (10, 1, 2, 1)
+    # At once 1 of 10, after 40 days 1 of 9, and one without a date by day 151: by day 30 a fifth of it, roughly.
+    mean = mean_of_intervals(np.array([40.0, 0, *[151.0] * 7]), np.array([40.0, 151, *[np.inf] * 7]))
+    by = [-np.expm1(-days / mean) / -np.expm1(-151 / mean) for days in (30, 40, 90)]
+    assert 0.1 < by[0] < 0.3
+    assert joint.shares[0][1] == pytest.approx(0.9 - by[0] / 10, abs=0.002)
+    before = 0.9 - by[1] / 10  # nobody leaves before day 151, so that each board counts a tenth
+    assert joint.shares[1][1] == pytest.approx(before - 0.1 - (by[2] - by[1]) / 10, abs=0.002)
+    # It may have come by day 30, or not; by day 90 it was the last of 9 or of 8 boards, or has not come.
+    early = cure_curve(np.array([0.0, 30.0, *[40.0] * 8]), np.array([1.0, 1.0, *[0.0] * 8]))
+    assert joint.shares[0][2] == pytest.approx(early.at(30.0)[1])
+    late = cure_curve(np.array([0.0, 40.0, *[151.0] * 8]), np.array([1.0, 1.0, *[0.0] * 8]))
+    assert joint.shares[1][3] == pytest.approx(late.at(90.0)[2])
     assert (joint.stated, timer.boards, timer.shares[0][1:]) == (0.8, 1, (1.0, 0.0, 1.0))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_limits_hold_wherever_a_comeback_without_a_date_came(seed):
+    """No days that they may have come on give other limits by more than a hundredth; the estimate lies between.
+
+    Some board is followed to the end: where all came back, the exact limit of the last of them takes over. A
+    hundredth, because the variance of few boards depends a little on who was still followed.
+    """
+    rng = np.random.default_rng(seed)
+    boards = [
+        _Board(float(rng.integers(1, 60)), came=bool(came), undated=bool(came and rng.random() < 0.5))
+        for came in rng.random(int(rng.integers(2, 14))) < 0.5
+    ]
+    boards.append(_Board(float(rng.integers(1, 60)), came=True, undated=True))
+    boards.append(_Board(60.0, came=False))
+    now, low, high = _share(boards, _curve(boards, (board.days for board in boards)), 30.0)
+    assert low <= now <= high
+    for _ in range(20):
+        days = [rng.uniform(0, board.days) if board.undated else board.days for board in boards]
+        _, lowest, highest = _curve(boards, days).at(30.0)
+        assert low <= lowest + 0.01
+        assert highest <= high + 0.01

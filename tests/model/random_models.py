@@ -61,7 +61,7 @@ def random_evidence(model: Model, seed, *, share=0.6, numbers=True):
     )
 
 
-def random_cases(models, seed, *, jobs=60, share=0.6, confirmed=0.5, digits=None, outcomes=3):
+def random_cases(models, seed, *, jobs=60, share=0.6, confirmed=0.5, digits=None, outcomes=3, soaked=0.0):
     """Jobs drawn from the first model: some checks read, at most one fix tried, some faults confirmed."""
     rng = np.random.default_rng(seed)
     model = models[0]
@@ -82,4 +82,7 @@ def random_cases(models, seed, *, jobs=60, share=0.6, confirmed=0.5, digits=None
         attempt_jobs=tried,
         attempt_fixes=rng.integers(0, max(len(model.fixes), 1), len(tried)),
         attempt_outcomes=rng.integers(0, outcomes, len(tried)),
+        attempt_soaked=np.where(
+            rng.random(len(tried)) < soaked, np.round(rng.uniform(0, 300, len(tried))), np.nan
+        ),
     )

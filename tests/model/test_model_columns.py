@@ -49,6 +49,7 @@ attempts = st.builds(
     fix=st.sampled_from(["reflow", "swap", "pray"]),
     step=st.integers(0, 6),
     retest=st.sampled_from(Retest),
+    soaked=st.sampled_from([None, 0.0, 60.0, -1.0, inf]),
 )
 jobs = st.builds(
     Job,
@@ -107,13 +108,17 @@ def columns_of(jobs, board="board"):
         attempt_fix=fix,
         attempt_step=np.array([one.step for _, one in tried], dtype=np.int64),
         attempt_retest=np.array([list(Retest).index(one.retest) for _, one in tried], dtype=np.int32),
+        attempt_soaked=np.array(
+            [nan if one.soaked is None else one.soaked for _, one in tried], dtype=np.float64
+        ),
     )
 
 
 def said(cases):
     """What cases say, whatever the order of their rows."""
     rows = (cases.reading_jobs, cases.reading_checks, cases.reading_results, cases.reading_values)
-    tried = (cases.attempt_jobs, cases.attempt_fixes, cases.attempt_outcomes)
+    soaked = np.nan_to_num(cases.attempt_soaked, nan=-1.0)  # nan is unlike itself
+    tried = (cases.attempt_jobs, cases.attempt_fixes, cases.attempt_outcomes, soaked)
     return (
         cases.complaints.tolist(),
         cases.faults.tolist(),

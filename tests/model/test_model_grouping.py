@@ -22,6 +22,7 @@ def boards(model):
         attempt_jobs=np.array([], dtype=np.int64),
         attempt_fixes=np.array([], dtype=np.int64),
         attempt_outcomes=np.array([], dtype=np.int64),
+        attempt_soaked=np.array([]),
     )
 
 

@@ -13,6 +13,7 @@ from benchlore.model import (
     Gate,
     NotOneBoardError,
     Tried,
+    Work,
     densities_of,
     fix_of,
     learn,
@@ -46,6 +47,7 @@ def cases_of(faults=(), readings=(), attempts=(), complaints=None):
         attempt_jobs=np.array([a[0] for a in attempts], dtype=np.int64),
         attempt_fixes=np.array([a[1] for a in attempts], dtype=np.int64),
         attempt_outcomes=np.array([int(a[2]) for a in attempts], dtype=np.int64),
+        attempt_soaked=np.full(len(attempts), np.nan),
     )
 
 
@@ -187,8 +189,8 @@ def enumerated(fixed, models, cases, weights):  # noqa: C901  one loop for each 
             chance = 1.0 if confirmed >= 0 else weights.prior[m, f]
             for k in tried:
                 cured, stays = weights.cures[cases.attempt_fixes[k], f]
-                d = models[m].detects[f]
-                chance *= [stays * d, cured + stays * (1 - d), stays][cases.attempt_outcomes[k]]
+                failed, passed = shown_uncured(models[m], f, cases.attempt_soaked[k])
+                chance *= [stays * failed, cured + stays * passed, stays][cases.attempt_outcomes[k]]
             for joint in itertools.product(*(range(fixed.state_counts[g]) for g in read)):
                 likely = chance
                 for g, s in zip(read, joint, strict=True):
@@ -211,6 +213,14 @@ def enumerated(fixed, models, cases, weights):  # noqa: C901  one loop for each 
     return prior, states, total, impossible
 
 
+def shown_uncured(model, f, soaked):
+    """Chances that a retest of a board that is not cured fails, and passes."""
+    d, every, takes = model.detects[f], model.every[f], model.retest.takes
+    if np.isnan(soaked) or not every:
+        return d, 1 - d
+    return 1 - np.exp(-(soaked + takes) / every), np.exp(-(soaked + takes) / every)
+
+
 def reading_weight(model, weights, c, s, cases, k):
     d, value = model.checks[c].densities, cases.reading_values[k]
     if cases.reading_results[k] >= 0:
@@ -227,8 +237,9 @@ def reading_weight(model, weights, c, s, cases, k):
 @pytest.mark.parametrize("mean", [True, False])
 def test_the_expectation_step_equals_an_enumeration(seed, mean):
     models = [random_model(seed, faults=3, conditions=3, checks=6, fixes=2)]
-    models.append(with_prior(models[0], models[0].prior[::-1]))
-    cases = random_cases(models, seed, jobs=25, confirmed=0.4, digits=1)
+    models[0] = replace(models[0], every=np.array([40.0, 200.0, 90.0]), retest=Work(3.0, 60.0))
+    models.append(replace(with_prior(models[0], models[0].prior[::-1]), every=np.array([70.0, 30.0, 500.0])))
+    cases = random_cases(models, seed, jobs=25, confirmed=0.4, digits=1, soaked=0.5)
     fixed = fixed_of(models, group(models, cases))
     weights = weights_of(fixed.before, fixed.bands, mean=mean)
     ours = expect(fixed, weights)
@@ -454,6 +465,7 @@ def test_the_order_of_jobs_and_readings_is_irrelevant():
         attempt_jobs=place[cases.attempt_jobs[attempts]],
         attempt_fixes=cases.attempt_fixes[attempts],
         attempt_outcomes=cases.attempt_outcomes[attempts],
+        attempt_soaked=cases.attempt_soaked[attempts],
     )
     (one,), (other,) = learn([model], cases)[0], learn([model], shuffled)[0]
     np.testing.assert_allclose(one.prior, other.prior, rtol=1e-9)

@@ -1,5 +1,6 @@
 """The bundle: nothing personal in it, the same bytes every time, hostile ones refused, a library again."""
 
+import json
 import stat
 from datetime import date
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
@@ -57,7 +58,7 @@ def job(library, shop, n):
     book = sound_book_of(library, "my-board").book
     check = next(each.name for each in book.checks.values() if each.measures)
     reading = Reading(check, 1, None, 100.0 + n, "MUELLER's reading")
-    attempt = Attempt(next(iter(book.fixes)), 2, Retest.GONE)
+    attempt = Attempt(next(iter(book.fixes)), 2, Retest.GONE, 90.25)
     return Job(
         shop, f"SERIAL-{n}", "my-board", "no-power", date(2026, 3, 4 + n), (reading,), (attempt,), Outcome.REPAIRED,
         next(iter(book.faults)), "MUELLER wrote", 12.0, 3.0, False, "TECHNICIAN T", "CUSTOMER C", {"serial": "SERIAL-X"},
@@ -74,7 +75,12 @@ def test_no_member_holds_anything_personal(packed):
             if word in f"{name}\n{bundle.read(name).decode('utf-8', 'replace')}".replace("2026-03-01", "")
         ]
         jobs = bundle.read("t-st/data/jobs/jobs.csv").decode()
+        attempts = bundle.read("t-st/data/jobs/attempts.csv").decode()
+        told = json.loads(bundle.read("t-st/data/datapackage.json"))
     assert found == []
+    assert attempts.count(",gone,90.25\r\n") == 8  # minutes are told as they were measured
+    (fields,) = (each["schema"]["fields"] for each in told["resources"] if each["name"] == "attempts")
+    assert fields[-1] == {"name": "soaked_minutes", "type": "string"}
     assert jobs.count("shop-001,") == 4  # allowed, nameless
     assert jobs.count("Open Bench,") == 4  # allowed by name
     assert jobs.count("\r\n") == 9

@@ -33,6 +33,7 @@ def cases_of(results, faults, values=None):
         attempt_jobs=NOTHING,
         attempt_fixes=NOTHING,
         attempt_outcomes=NOTHING,
+        attempt_soaked=np.array([]),
     )
 
 

@@ -5,9 +5,9 @@ import pytest
 from benches import a_model, recorded_jobs
 
 from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest
-from benchlore.model import Evidence, cases_from_jobs, posterior, results_of
+from benchlore.model import Evidence, cases_from_jobs, posterior, results_of, retest_chances
 from benchlore.proof import seeds
-from benchlore.proof.worlds import attempt_factors, boards_of, completed
+from benchlore.proof.worlds import boards_of, completed
 
 
 def job(number="1", **kinds):
@@ -113,8 +113,24 @@ def test_a_cure_that_the_book_rules_out_is_believed_if_it_was_recorded():
 
 
 def test_outcomes_of_a_fix_have_the_probabilities_of_the_retest():
-    factors = attempt_factors(a_model(detects=0.4))
-    assert factors[0, :, 0].tolist() == pytest.approx([0.1 * 0.4, 0.9 + 0.1 * 0.6, 0.1])
+    fixes, outcomes = np.zeros(3, dtype=np.int64), np.arange(3)
+    factors = retest_chances(a_model(detects=0.4), fixes, outcomes, np.full(3, np.nan))
+    assert factors[:, 0].tolist() == pytest.approx([0.1 * 0.4, 0.9 + 0.1 * 0.6, 0.1])
+
+
+def test_a_retest_of_a_known_length_counts_by_it():
+    """It cured with 0.9 / (0.9 + 0.1 exp(-(1 + 19) / 40)); what failed fails at any soak."""
+    model = replace(a_model(detects=0.4), every=np.full(4, 40.0))
+    long = [
+        replace(each, attempts=(replace(each.attempts[0], soaked=19.0),))
+        for each in (replace(tried(Retest.GONE), number=str(k)) for k in range(4000))
+    ]
+    (found,) = worlds(model, long, 1)
+    cured, caught = found.cured[:, 0], 1 - np.exp(-20 / 40)
+    assert abs(cured.mean() - 0.9 / (0.9 + 0.1 * (1 - caught))) < 4 * 0.25 / np.sqrt(4000)
+    assert found.luck[~cured, 0].min() >= caught
+    late = replace(tried(Retest.STILL_THERE), attempts=(Attempt("fix-joint", 0, Retest.STILL_THERE, 10.0),))
+    assert worlds(model, [late], 1)[0].luck[0, 0] == 0.0
 
 
 def test_worlds_differ_by_what_is_not_known_of_the_model():

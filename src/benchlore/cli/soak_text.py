@@ -1,11 +1,11 @@
 """Records, soaks and cure rates as text for the terminal."""
 
 from collections.abc import Iterator
+from typing import Final
 
 from benchlore.book import CAUTIONS, GENERAL_CAUTION
 from benchlore.cli.text import columns, two_ends, wrapped
 from benchlore.library import AfterFix, CureRate, RecordRead, SoakPlan
-from benchlore.library.curing import GUESSED
 from benchlore.soak import ACCELERATED, Pattern, SequentialTest, side_by_side
 from benchlore.units import counted, format_duration, share
 
@@ -210,11 +210,11 @@ def cure_lines(board: str, rates: tuple[CureRate, ...]) -> list[str]:
     for rate in rates:
         days, now, low, high = rate.shares[-1]
         came = f"{rate.at_once} not cured in the retest, {rate.later} came back"
-        guessed = f" ({rate.guessed} without a date, put at {GUESSED:g} days)" if rate.guessed else ""
+        undated = f" ({rate.undated} on days that nobody wrote down)" if rate.undated else ""
         lines += [
             *two_ends(f"{rate.title}: {rate.fault_title}", f"book: {share(rate.stated)}"),
             *wrapped(
-                f"{counted(rate.boards, 'board')}, {came}{guessed}: after {days:g} days {share(now)} still "
+                f"{counted(rate.boards, 'board')}, {came}{undated}: after {days:g} days {share(now)} still "
                 f"cured ({share(low)} to {share(high)}){_beside(rate.stated, low, high)}",
                 indent=4,
             ),
@@ -224,9 +224,15 @@ def cure_lines(board: str, rates: tuple[CureRate, ...]) -> list[str]:
         "",
         *wrapped(
             "Product-limit estimate with 95 % log-log limits; a board that nobody saw again counts as cured "
-            "up to the last day in the store."
+            f"up to the last day in the store.{_UNDATED if any(rate.undated for rate in rates) else ''}"
         ),
     ]
+
+
+_UNDATED: Final = (
+    " A comeback without a date came at some time up to then: the estimate shares it out at a constant rate, "
+    "and the limits are those of the days that lower and raise it most."
+)
 
 
 def _beside(stated: float, low: float, high: float) -> str:

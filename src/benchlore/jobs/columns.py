@@ -36,6 +36,7 @@ _ATTEMPT_COLUMNS: Final = (
     _ATTEMPT.step,
     _ATTEMPT.fix_name,
     _ATTEMPT.retest,
+    _ATTEMPT.soaked,
 )
 
 
@@ -48,7 +49,7 @@ class JobColumns:
     where not recorded), ``comeback`` is 1, 0 or −1 (unknown). Of ``N`` readings, in the order of jobs and as
     each job lists them: ``reading_job`` is an index into the jobs, ``reading_check`` and ``reading_result``
     are codes, ``reading_value`` is in SI units (``nan`` where there is none, ``inf`` over range). Of ``M``
-    attempts likewise.
+    attempts likewise; ``attempt_soaked`` are minutes, ``nan`` where not recorded.
     """
 
     board: str
@@ -74,6 +75,7 @@ class JobColumns:
     attempt_fix: Codes
     attempt_step: NDArray[np.int64]
     attempt_retest: Codes
+    attempt_soaked: Floats
 
     def __len__(self) -> int:
         """Return the number of jobs."""
@@ -115,6 +117,7 @@ def read_columns(connection: Connection, board: str) -> JobColumns:
         attempt_fix=fix,
         attempt_step=attempts.numbers(2, np.int64),
         attempt_retest=attempts.coded(4, RETESTS),
+        attempt_soaked=attempts.numbers(5, np.float64),
     )
 
 

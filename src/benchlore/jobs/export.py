@@ -55,10 +55,13 @@ JOB_COLUMNS: Final = (
     "extra",
 )
 READING_COLUMNS: Final = ("shop", "number", "step", "check", "result", "value", "text")
-ATTEMPT_COLUMNS: Final = ("shop", "number", "step", "fix", "retest")
+ATTEMPT_COLUMNS: Final = ("shop", "number", "step", "fix", "retest", "soaked_minutes")
 
 FILES: Final = {"jobs.csv": JOB_COLUMNS, "readings.csv": READING_COLUMNS, "attempts.csv": ATTEMPT_COLUMNS}
 """The files of an export and their columns."""
+
+_ADDED: Final = {"attempts.csv": ("soaked_minutes",)}
+"""The last columns of files that an older benchlore wrote without them."""
 
 _LONGEST_CELL: Final = 2**31 - 1
 
@@ -260,26 +263,27 @@ def _reading_of(cells: Row) -> tuple[Identity, Reading]:
 
 
 def _attempt_cells(attempt: Attempt) -> Row:
-    return str(attempt.step), text_cell(attempt.fix), attempt.retest
+    return str(attempt.step), text_cell(attempt.fix), attempt.retest, number_cell(attempt.soaked)
 
 
 def _attempt_of(cells: Row) -> tuple[Identity, Attempt]:
-    shop, number, step, fix, retest = cells
-    return (text_of(shop), text_of(number)), Attempt(text_of(fix), whole_of(step), choice_of(Retest, retest))
+    shop, number, step, fix, retest, soaked = cells
+    attempt = Attempt(text_of(fix), whole_of(step), choice_of(Retest, retest), number_of(soaked))
+    return (text_of(shop), text_of(number)), attempt
 
 
 def _rows(path: Path, read: Callable[[Row], tuple[Identity, _T]]) -> Iterator[tuple[int, Identity, _T]]:
     """Read a file's rows, each with the line that it ends on."""
-    line = 0
+    line, columns, missing = 0, FILES[path.name], 0
     try:
         with path.open(encoding="utf-8-sig", newline="") as stream, _long_cells():
             reader = csv.reader(stream, strict=True)
             for cells in reader:
                 line, head = reader.line_num, line == 0
                 if head:
-                    _check_head(cells, FILES[path.name])
+                    missing = _missing(cells, path.name)
                 else:
-                    yield line, *read(_whole_row(cells, FILES[path.name]))
+                    yield line, *read(_whole_row([*cells, *[""] * missing], columns))
         if not line:
             raise ExportUnreadable(path, 0, "it is empty")
     except UnicodeDecodeError:
@@ -300,9 +304,14 @@ def _long_cells() -> Iterator[None]:
         csv.field_size_limit(limit)
 
 
-def _check_head(cells: Row, columns: Row) -> None:
-    if tuple(cells) != columns:
-        raise ValueError(f"the columns are {', '.join(cells)}; an export has {', '.join(columns)}")
+def _missing(head: Row, file: str) -> int:
+    """Return how many of the last columns a file lacks because an older benchlore wrote it."""
+    columns, added = FILES[file], _ADDED.get(file, ())
+    if tuple(head) == columns:
+        return 0
+    if added and tuple(head) == columns[: -len(added)]:
+        return len(added)
+    raise ValueError(f"the columns are {', '.join(head)}; an export has {', '.join(columns)}")
 
 
 def _whole_row(cells: Row, columns: Row) -> Row:

@@ -3,7 +3,7 @@
 A record may leave things blank, so two records of a job are compatible if neither denies the other. Blank are
 ``None``, empty text, the outcome ``open`` and the retest ``unknown``. The fault ``unlisted`` gives way to a
 name, because a book may come to know what it did not. Minutes of a job that is still open are "so far", and
-notes may go on from notes.
+notes may go on from notes. So are minutes of soak after a fix that nobody has judged yet.
 
 One denial is enough for the whole offered record to be refused: a number that was used twice would otherwise
 blend two devices.
@@ -182,7 +182,7 @@ class _Join:
         step = min(stored.step, offered.step)
         if isinstance(stored, Attempt):
             retest = offered.retest if stored.retest is Retest.UNKNOWN else stored.retest
-            return replace(stored, step=step, retest=retest)
+            return replace(stored, step=step, retest=retest, soaked=_soaked(stored, offered))
         return replace(
             stored,
             step=step,
@@ -204,7 +204,11 @@ def _is_same_series(first: Sequence[_E], second: Sequence[_E]) -> bool:
 def _agree(first: _E, second: _E) -> bool:
     """Tell whether neither entry denies the other."""
     if isinstance(first, Attempt):
-        return Retest.UNKNOWN in (first.retest, second.retest) or first.retest is second.retest
+        if Retest.UNKNOWN in (first.retest, second.retest):
+            return True
+        return first.retest is second.retest and (
+            None in (first.soaked, second.soaked) or first.soaked == second.soaked
+        )
     pairs = ((first.result, second.result), (first.value, second.value))
     if any(a is not None and b is not None and a != b for a, b in pairs):
         return False
@@ -215,6 +219,13 @@ def _agree(first: _E, second: _E) -> bool:
     return is_blank and (first.text == second.text or "" in (first.text, second.text))
 
 
+def _soaked(first: Attempt, second: Attempt) -> float | None:
+    """Join the minutes of soak of two attempts that agree; those before anybody judged it are "so far"."""
+    known = [each for each in (first, second) if each.soaked is not None]
+    judged = [each for each in known if each.retest is not Retest.UNKNOWN]
+    return max((each.soaked for each in judged or known if each.soaked is not None), default=None)
+
+
 def _difference(stored: Sequence[Reading | Attempt], offered: Sequence[Reading | Attempt]) -> tuple[str, str]:
     """Print the two sides of a denial."""
     return " and ".join(map(_outcome, stored)), " and ".join(map(_outcome, offered))
@@ -222,7 +233,7 @@ def _difference(stored: Sequence[Reading | Attempt], offered: Sequence[Reading |
 
 def _outcome(entry: Reading | Attempt) -> str:
     if isinstance(entry, Attempt):
-        return entry.retest
+        return entry.retest if entry.soaked is None else f"{entry.retest} after {entry.soaked:g} min of soak"
     value = None if entry.value is None else f"{entry.value:g}"
     return ", ".join(part for part in (entry.result, value, entry.text and f"written {entry.text!r}") if part)
 

@@ -65,6 +65,7 @@ def _numbers(job: Job) -> Iterable[float | None]:
         yield reading.step
     for attempt in job.attempts:
         yield attempt.step
+        yield attempt.soaked
 
 
 def _job_fields(job: Job) -> Iterator[tuple[str, object]]:
@@ -75,7 +76,7 @@ def _job_fields(job: Job) -> Iterator[tuple[str, object]]:
         for name in ("check", "step", "result", "value", "text"):
             yield f"the {name} of reading {reading.check!r}", getattr(reading, name)
     for attempt in job.attempts:
-        for name in ("fix", "step"):
+        for name in ("fix", "step", "soaked"):
             yield f"the {name} of attempt {attempt.fix!r}", getattr(attempt, name)
     for key, value in job.extra.items():
         yield f"the name of extra {key!r}", key

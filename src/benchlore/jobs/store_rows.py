@@ -81,7 +81,7 @@ def _insert_entries(connection: Connection, jobs: Iterable[tuple[int, Job]]) -> 
             for position, each in enumerate(job.readings)
         )
         attempts.extend(
-            (number, position, each.fix, each.step, str(each.retest))
+            (number, position, each.fix, each.step, str(each.retest), each.soaked)
             for position, each in enumerate(job.attempts)
         )
     insert_rows(connection, tables.reading, readings)
@@ -100,7 +100,9 @@ def _readings(connection: Connection, numbers: Sequence[int]) -> dict[int, tuple
 
 def _attempts(connection: Connection, numbers: Sequence[int]) -> dict[int, tuple[Attempt, ...]]:
     return {
-        number: tuple([Attempt(fix, step, Retest(retest)) for _, _, fix, step, retest in rows])
+        number: tuple(
+            [Attempt(fix, step, Retest(retest), soaked) for _, _, fix, step, retest, soaked in rows]
+        )
         for number, rows in _entries(connection, tables.attempt, numbers)
     }
 

@@ -112,6 +112,7 @@ attempt: Final = Table(
     Column("fix_name", _text(), nullable=False),
     Column("step", _whole(), nullable=False),
     Column("retest", _text(), nullable=False),
+    Column("soaked", Double),
     sqlite_with_rowid=False,
 )
 

@@ -42,11 +42,16 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """A fix that was tried."""
+    """A fix that was tried.
+
+    ``soaked`` are the minutes that the board ran after it: to the end of a retest that showed nothing, or
+    until the complaint showed itself again; ``None`` where not recorded.
+    """
 
     fix: str
     step: int
     retest: Retest = Retest.UNKNOWN
+    soaked: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,10 @@
 """How often each fix really cured, from the recorded jobs, beside what the book says."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from math import inf
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -11,11 +12,11 @@ import numpy as np
 from benchlore.book import Book
 from benchlore.jobs import Attempt, Job, Outcome, Retest, Store
 from benchlore.library.folder import Library, sound_book_of, store_of
-from benchlore.soak import CureCurve, cure_curve
+from benchlore.soak import CureCurve, cure_curve, mean_of_intervals, times_within
 
 DAYS: Final = (30.0, 90.0)
-GUESSED: Final = 14.0
-"""Days after which a comeback without a date is taken to have come (common practice, no source)."""
+PARTS: Final = 100
+"""A comeback without a date counts as so many parts, each on a day of its own."""
 Identity: TypeAlias = tuple[str, str]
 
 
@@ -25,7 +26,8 @@ class CureRate:
 
     ``boards`` had it, ``at_once`` of them showed the complaint again in the retest, ``later`` came back.
     ``shares`` has for 30 and 90 days the share still cured and its 95 % limits. ``curve`` has days since the
-    job was opened. ``guessed`` comebacks have no date, and were put at ``GUESSED`` days.
+    job was opened. ``undated`` comebacks have no date: of those it is only known that they came by the last
+    day in the store, where ``curve`` has them.
     """
 
     fix: str
@@ -36,7 +38,7 @@ class CureRate:
     boards: int
     at_once: int
     later: int
-    guessed: int
+    undated: int
     shares: tuple[tuple[float, float, float, float], ...]
     curve: CureCurve
 
@@ -46,7 +48,9 @@ def cure_rates(library: Library, board: str) -> tuple[CureRate, ...]:
 
     A retest that shows the complaint again counts as a comeback after 0 days; a board that nobody saw again
     counts as cured up to the last day on which the store has a job. Only jobs with a confirmed fault count.
-    A comeback without a date is put at ``GUESSED`` days.
+    A comeback without a date came at any time up to then, at a constant rate
+    (:func:`benchlore.soak.mean_of_intervals`); limits are those of the days in that time that lower, and
+    raise, the share most.
 
     Raises
     ------
@@ -83,12 +87,16 @@ def _rates(book: Book, store: Store) -> tuple[CureRate, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Board:
-    """Days that a board was followed, whether it came back, at once, and on a day that was guessed."""
+    """Days that a board was followed, whether it came back, at once, or on a day that nobody wrote down."""
 
     days: float
     came: bool
     at_once: bool = False
-    guessed: bool = False
+    undated: bool = False
+
+    def put(self, day: float) -> float:
+        """The days of a board, a comeback without a date put at ``day``, or at its last if that is sooner."""
+        return min(day, self.days) if self.undated else self.days
 
 
 def _board(
@@ -109,7 +117,7 @@ def _board(
     dated = back.get((job.shop, job.number))
     if dated is not None:
         return _Board(dated, came=True)
-    return _Board(min(followed, GUESSED), came=True, guessed=True)
+    return _Board(followed, came=True, undated=True)
 
 
 def _attempts(job: Job) -> Iterator[tuple[Attempt, bool]]:
@@ -134,10 +142,37 @@ def _days_until_back(store: Store, jobs: list[Job]) -> dict[Identity, float]:
     return found
 
 
+def _curve(boards: list[_Board], days: Iterable[float]) -> CureCurve:
+    return cure_curve(np.array(list(days)), np.array([float(board.came) for board in boards]))
+
+
+def _share(boards: list[_Board], curve: CureCurve, day: float) -> tuple[float, float, float]:
+    """The share still cured after so many days, and its limits.
+
+    A comeback without a date lowers it most where it came last by then, among the fewest boards, and least
+    where it came later or, if it cannot have, at once.
+    """
+    if not any(board.undated for board in boards):
+        return curve.at(day)
+    low = _curve(boards, (board.put(day) for board in boards)).at(day)
+    high = _curve(boards, (board.put(inf if board.days > day else 0.0) for board in boards)).at(day)
+    return _shared_out(boards).at(day)[0], low[1], high[2]
+
+
+def _shared_out(boards: list[_Board]) -> CureCurve:
+    """The curve with comebacks without a date shared out; what was not back at once says at which rate."""
+    later = [board for board in boards if not board.at_once]
+    since = np.array([0.0 if board.undated else board.days for board in later])
+    until = np.array([board.days if board.came else inf for board in later])
+    days = np.repeat(np.array([board.days for board in boards])[:, None], PARTS, axis=1)
+    undated = np.array([board.undated for board in boards])
+    days[undated] = times_within(days[undated, 0], mean_of_intervals(since, until), PARTS)
+    came = np.repeat(np.array([float(board.came) for board in boards]), PARTS)
+    return cure_curve(days.ravel(), came)
+
+
 def _rate(book: Book, fix: str, fault: str, boards: list[_Board]) -> CureRate:
-    curve = cure_curve(
-        np.array([board.days for board in boards]), np.array([float(board.came) for board in boards])
-    )
+    curve = _curve(boards, (board.days for board in boards))
     return CureRate(
         fix=fix,
         title=book.fixes[fix].title,
@@ -147,7 +182,7 @@ def _rate(book: Book, fix: str, fault: str, boards: list[_Board]) -> CureRate:
         boards=len(boards),
         at_once=sum(board.at_once for board in boards),
         later=sum(board.came and not board.at_once for board in boards),
-        guessed=sum(board.guessed for board in boards),
-        shares=tuple((days, *curve.at(days)) for days in DAYS),
+        undated=sum(board.undated for board in boards),
+        shares=tuple((days, *_share(boards, curve, days)) for days in DAYS),
         curve=curve,
     )

@@ -10,8 +10,7 @@ import numpy as np
 from benchlore.library.bench import Bench, evidence_of
 from benchlore.library.desk_standing import Move
 from benchlore.library.desk_values import Believed, Proves
-from benchlore.model import Evidence, FloatArray, Model, posterior, set_aside, without
-from benchlore.procedure import detection
+from benchlore.model import Evidence, FloatArray, Model, detection, posterior, set_aside, without
 from benchlore.soak import clean_trial
 
 MOST_SUSPECTS: Final = 6

@@ -1,6 +1,6 @@
 """What a journal says of time: minutes by the clock, and the soak that runs after a fix."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
@@ -132,14 +132,48 @@ def trial_of(counting: Sequence[Entry], now: datetime) -> Trial | None:
     return Trial(counting[place], due, retest, running, soaked)
 
 
+def soaked_of(counting: Sequence[Entry], now: datetime) -> Mapping[int, float]:
+    """Minutes of soak after each fix, by its place: as long as it ran, or until the complaint showed itself.
+
+    A complaint that is still there was left by every fix before it, so that their minutes go on to then. A
+    fix after which nobody noted a soak has none.
+    """
+    places = [k for k, entry in enumerate(counting) if entry.kind is EntryKind.FIX]
+    found = ((counting[k].place, _soaked_since(counting[k:], now)) for k in places)
+    return {place: soaked for place, soaked in found if soaked is not None}
+
+
+def _soaked_since(since: Sequence[Entry], now: datetime) -> float | None:
+    """Minutes of soak after the fix that comes first; ``None`` where none was noted."""
+    failed = next((k for k, entry in enumerate(since) if _shows(entry, Retest.STILL_THERE)), None)
+    if failed is not None:
+        since = since[: failed + 1]
+    elif later := [k for k, entry in enumerate(since) if k and entry.kind is EntryKind.FIX]:
+        since, now = since[: later[0]], since[later[0]].at
+    soaks = list(_soaks(since, now))
+    by_hand = [entry for entry in since if entry.kind is EntryKind.RETEST and "minutes" in entry.data]
+    if not soaks and not by_hand:
+        return None
+    held = max((entry.place for entry in since if _shows(entry, Retest.GONE)), default=0)
+    shown = next((soak for soak in soaks if soak.shown and soak.place > held), None) if failed else None
+    end = shown.place if shown else since[-1].place + 1
+    total = sum(soak.ran for soak in soaks if soak.place < end)
+    total += sum(number(entry, "minutes") for entry in by_hand if entry.place < end)
+    return total + (shown.shown[0] if shown else 0.0)
+
+
+def _shows(entry: Entry, result: Retest) -> bool:
+    return entry.kind is EntryKind.RETEST and entry.data["result"] == result
+
+
 def _soaks(since: Sequence[Entry], now: datetime) -> Iterator[Soak]:
-    """The soaks after a fix; each ends with the next soak or retest, the last one now."""
+    """The soaks after a fix; each ends with the next soak, retest or fix, the last one now."""
     starts = [k for k, entry in enumerate(since) if entry.kind is EntryKind.SOAK]
     for start in starts:
         ends = (
             k
             for k, entry in enumerate(since)
-            if k > start and entry.kind in (EntryKind.SOAK, EntryKind.RETEST)
+            if k > start and entry.kind in (EntryKind.SOAK, EntryKind.RETEST, EntryKind.FIX)
         )
         end = next(ends, None)
         inside = since[start + 1 : end]

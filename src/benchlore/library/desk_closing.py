@@ -60,14 +60,17 @@ def finished_job(view: JobView, close: Close, zone: tzinfo | None) -> Job:
     places = sorted(places + [each.place for each in strange])
     steps = {place: step for step, place in enumerate(places, 1)}
     readings = [_reading(view.model, taken, steps[taken.place]) for taken in view.readings]
-    attempts = [Attempt(each.fix, steps[each.place], each.retest) for each in view.tried]
+    attempts = [
+        Attempt(each.fix, steps[each.place], each.retest, view.soaked.get(each.place)) for each in view.tried
+    ]
     for entry in strange:
         # The book knew it when it was entered: it stays on record, in the words of then.
         if entry.kind is EntryKind.READING:
             text = " ".join(str(entry.data["text"]).split())
             readings.append(Reading(str(entry.data["check"]), steps[entry.place], text=text))
         else:
-            attempts.append(Attempt(str(entry.data["fix"]), steps[entry.place]))
+            soaked = view.soaked.get(entry.place)
+            attempts.append(Attempt(str(entry.data["fix"]), steps[entry.place], soaked=soaked))
     said = {"said": job.said, "device": job.device, "comeback of": " ".join(job.comeback_of or ())}
     return Job(
         shop=job.shop,

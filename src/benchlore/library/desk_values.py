@@ -1,5 +1,6 @@
 """What a page shows of a job on the bench."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal, TypeAlias
@@ -176,8 +177,9 @@ class JobView:
     ``entries`` are all of the journal, ``counting`` those that count after undos; ``last`` is the place to
     send as ``expected``. ``bench`` is where the job stands, as ``benchlore next`` would be asked; ``asked``
     is its answer, ``None`` where the job is closed, a retest is due, or the complaint is gone. Then ``due``
-    or ``cured`` says what the retest would prove or proved. ``suspects`` are at most six names of faults, the
-    strongest of the whole job, and ``history`` how their shares moved. ``ahead`` is ``None`` once the job is
+    or ``cured`` says what the retest would prove or proved. ``soaked`` has minutes of soak after fixes, by
+    the places of their entries. ``suspects`` are at most six names of faults, the strongest of the whole job,
+    and ``history`` how their shares moved. ``ahead`` is ``None`` once the job is
     closed. ``trouble`` says why an older reading of book and shop is shown, where the present one has errors.
     """
 
@@ -193,6 +195,7 @@ class JobView:
     cured: Proves | None
     readings: tuple[Taken, ...]
     tried: tuple[Tried, ...]
+    soaked: Mapping[int, float]
     suspects: tuple[str, ...]
     history: tuple[Believed, ...]
     clock: Clock

@@ -8,7 +8,7 @@ from benchlore.jobs import Entry, EntryKind, OpenJob, Retest, standing
 from benchlore.library.asking import Asked, Companion
 from benchlore.library.bench import Bench
 from benchlore.library.desk_belief import Ends, chance_cured, ends_of, history_of, proves
-from benchlore.library.desk_clock import Trial, clock_of, trial_of
+from benchlore.library.desk_clock import Trial, clock_of, soaked_of, trial_of
 from benchlore.library.desk_standing import Standing, fix_of, standing_of
 from benchlore.library.desk_values import Ahead, Clock, Due, JobLine, JobView, Proves, Spent, Tried
 from benchlore.library.errors import ReadingError
@@ -42,6 +42,7 @@ def view_of(
         cured=cured,
         readings=stands.readings,
         tried=stands.tried,
+        soaked=soaked_of(counting, now),
         suspects=suspects,
         history=history,
         clock=clock,

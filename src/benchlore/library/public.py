@@ -145,7 +145,9 @@ def public_job(job: Job, book: Book, name: str, allowed: Allowed) -> Job | None:
         complaint=job.complaint,
         opened=None if job.opened is None else date(job.opened.year, job.opened.month, 1),
         readings=tuple(_readings(job, book, allowed)),
-        attempts=tuple(Attempt(a.fix, a.step, a.retest) for a in job.attempts if a.fix in book.fixes),
+        attempts=tuple(
+            Attempt(a.fix, a.step, a.retest, a.soaked) for a in job.attempts if a.fix in book.fixes
+        ),
         outcome=job.outcome,
         fault=fault,
         fault_text=job.fault_text if allowed.notes else "",

@@ -37,7 +37,7 @@ from benchlore.model import (
     state_log_likelihoods,
     without,
 )
-from benchlore.model.cases import end_of_evidence
+from benchlore.model.cases import end_of_evidence, soaked_in
 from benchlore.notation import FileTrouble
 from benchlore.proof import ProofError, odd_text
 from benchlore.proof import from_json as proof_from_json
@@ -104,11 +104,12 @@ class ReadStep:
 
 @dataclass(frozen=True, slots=True)
 class FixStep:
-    """A fix that was tried, and what trying the complaint again showed."""
+    """A fix that was tried, what trying the complaint again showed, and the minutes of soak, if known."""
 
     fix: str
     title: str
     retest: Retest
+    soaked: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +225,7 @@ def evidence_of_job(model: Model, job: Job) -> Evidence:
             (check, value) for check, result, value in zip(checks, results, values, strict=True) if result < 0
         ),
         failed=tuple(dict.fromkeys(fix for fix, outcome in tried if outcome != Tried.PASSED)),
+        soaked=soaked_in(cases),
     )
 
 
@@ -264,7 +266,7 @@ def _plain(job: Job, sources: tuple[Source, ...], book: Book | None) -> Recorded
 
 def _fix_step(attempt: Attempt, book: Book | None) -> FixStep:
     fix = book.fixes.get(attempt.fix) if book else None
-    return FixStep(attempt.fix, fix.title if fix else attempt.fix, attempt.retest)
+    return FixStep(attempt.fix, fix.title if fix else attempt.fix, attempt.retest, attempt.soaked)
 
 
 def _read_step(reading: Reading, book: Book | None) -> ReadStep:

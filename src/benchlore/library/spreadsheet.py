@@ -50,6 +50,7 @@ _LABELS: Final = {
     "notes": "notes",
     "fix": "fix tried",
     "retest": "complaint after the fix",
+    "soaked": "minutes it ran after the fix",
     "step": "order of the row in its job",
     "reading check": "name of the check",
     "reading value": "what it read",

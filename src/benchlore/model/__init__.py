@@ -32,6 +32,7 @@ from benchlore.model.posterior import (
     result_table,
     state_log_likelihoods,
 )
+from benchlore.model.retests import caught_chances, detection, retest_chances, uncured_chances
 from benchlore.model.sample import Draws, choose, draw_values, results_of, sample, shown, simulate
 from benchlore.model.values import (
     Check,
@@ -75,10 +76,12 @@ __all__ = [
     "build",
     "cases_from_columns",
     "cases_from_jobs",
+    "caught_chances",
     "choose",
     "conflict",
     "counts_of",
     "densities_of",
+    "detection",
     "draw_values",
     "exact_densities",
     "fault_log_likelihoods",
@@ -98,12 +101,14 @@ __all__ = [
     "result_of",
     "result_table",
     "results_of",
+    "retest_chances",
     "sample",
     "set_aside",
     "shown",
     "simulate",
     "state_log_likelihoods",
     "to_json",
+    "uncured_chances",
     "unseen_boards",
     "unseen_share",
     "without",

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
-from math import inf, isnan
+from math import inf, isnan, nan
 from typing import NamedTuple
 
 import numpy as np
@@ -33,7 +33,8 @@ class Cases:
     ``complaints`` ``(J,)`` are places in the sequence of models, ``faults`` ``(J,)`` the confirmed faults or
     -1. A reading belongs to ``reading_jobs``, is of ``reading_checks``, and has a result, or -1 and a raw
     value (``inf`` is over range). All readings are of the fault in question: none was taken after the first
-    fix that cured. ``attempt_outcomes`` are :class:`Tried`. ``ignored``: what was left out, and how often.
+    fix that cured. ``attempt_outcomes`` are :class:`Tried`; ``attempt_soaked`` are minutes of soak, ``nan``
+    where not recorded. ``ignored``: what was left out, and how often.
     """
 
     complaints: IntArray
@@ -45,6 +46,7 @@ class Cases:
     attempt_jobs: IntArray
     attempt_fixes: IntArray
     attempt_outcomes: IntArray
+    attempt_soaked: FloatArray
     ignored: Mapping[str, int] = field(default_factory=dict)
 
 
@@ -76,6 +78,16 @@ def refuse_misfits(models: Sequence[Model], cases: Cases) -> None:
         if outside.size:
             raise CasesError(name, int(outside[0]), f"indices from {low} to {high - 1}")
     _refuse_misfit_readings(model, cases, widths)
+    _refuse_misfit_soaks(cases)
+
+
+def _refuse_misfit_soaks(cases: Cases) -> None:
+    soaked = cases.attempt_soaked
+    if soaked.shape != cases.attempt_jobs.shape:
+        raise CasesError("attempt_soaked", soaked.shape, f"{len(cases.attempt_jobs)} numbers")
+    bad = soaked[(soaked < 0) | np.isinf(soaked)]
+    if bad.size:
+        raise CasesError("attempt_soaked", float(bad[0]), "minutes from 0 on, or nan where not recorded")
 
 
 def _refuse_misfit_readings(model: Model, cases: Cases, widths: IntArray) -> None:
@@ -111,7 +123,7 @@ class _Columns(NamedTuple):
 
     jobs: list[tuple[int, int]]
     readings: list[tuple[int, int, int, float]]
-    attempts: list[tuple[int, int, int]]
+    attempts: list[tuple[int, int, int, float]]
     ignored: Counter[str]
 
 
@@ -147,7 +159,7 @@ def cases_from_jobs(models: Sequence[Model], jobs: Iterable[Job]) -> Cases:
 def _to_cases(columns: _Columns) -> Cases:
     jobs = np.array(columns.jobs, dtype=np.int64).reshape(-1, 2)
     readings = np.array([row[:3] for row in columns.readings], dtype=np.int64).reshape(-1, 3)
-    attempts = np.array(columns.attempts, dtype=np.int64).reshape(-1, 3)
+    attempts = np.array([row[:3] for row in columns.attempts], dtype=np.int64).reshape(-1, 3)
     return Cases(
         complaints=jobs[:, 0],
         faults=jobs[:, 1],
@@ -158,8 +170,16 @@ def _to_cases(columns: _Columns) -> Cases:
         attempt_jobs=attempts[:, 0],
         attempt_fixes=attempts[:, 1],
         attempt_outcomes=attempts[:, 2],
+        attempt_soaked=np.array([row[3] for row in columns.attempts], dtype=np.float64),
         ignored=dict(sorted(columns.ignored.items())),
     )
+
+
+def soaked_in(cases: Cases) -> tuple[tuple[int, float], ...]:
+    """Return fixes that failed and the minutes until they did, where they are known, of one job's cases."""
+    known = ~np.isnan(cases.attempt_soaked) & (cases.attempt_outcomes == Tried.FAILED)
+    pairs = zip(cases.attempt_fixes[known].tolist(), cases.attempt_soaked[known].tolist(), strict=True)
+    return tuple(dict(pairs).items())
 
 
 def _unusable(names: _Names, job: Job) -> str:
@@ -218,7 +238,15 @@ def _add_attempt(names: _Names, columns: _Columns, job: Job, attempt: Attempt, p
     tried = Tried.FAILED
     if attempt.retest is Retest.GONE:
         tried = Tried.CAME_BACK if job.comeback else Tried.PASSED
-    columns.attempts.append((place, names.fixes[attempt.fix], int(tried)))
+    columns.attempts.append((place, names.fixes[attempt.fix], int(tried), _soaked(attempt, tried)))
+
+
+def _soaked(attempt: Attempt, tried: Tried) -> float:
+    """Return the minutes of soak if they are a time; of a board that came back they tell nothing."""
+    minutes = attempt.soaked
+    if minutes is None or not 0 <= minutes < inf or tried is Tried.CAME_BACK:
+        return nan
+    return minutes
 
 
 def _outcome(check: Check, reading: Reading) -> tuple[int, float] | None:

@@ -48,6 +48,7 @@ def cases_from_columns(models: Sequence[Model], columns: JobColumns) -> Cases:
         attempt_jobs=jobs.place[columns.attempt_job[attempts[0]]],
         attempt_fixes=attempts[1],
         attempt_outcomes=attempts[2],
+        attempt_soaked=_soaked(columns, attempts[0], attempts[2]),
         ignored=dict(sorted((reason, times) for reason, times in ignored.items() if times)),
     )
 
@@ -142,6 +143,13 @@ def _last_of_each(columns: JobColumns, rows: IntArray, checks: IntArray) -> IntA
     same &= checks[order[1:]] == checks[order[:-1]]
     is_last = np.append(~same, np.ones(min(len(order), 1), dtype=np.bool_))
     return np.sort(order[is_last])
+
+
+def _soaked(columns: JobColumns, rows: IntArray, outcomes: IntArray) -> FloatArray:
+    """Return the minutes of soak that are times; of a board that came back they tell nothing."""
+    minutes = columns.attempt_soaked[rows]
+    told = (minutes >= 0) & (minutes < np.inf) & (outcomes != Tried.CAME_BACK)
+    return np.where(told, minutes, np.nan)
 
 
 def _attempts(

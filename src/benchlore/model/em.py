@@ -21,20 +21,24 @@ from benchlore.model.em_kernels import (
     reading_logs,
     readings_seen,
 )
-from benchlore.model.grouping import OUTCOMES, Grouped
+from benchlore.model.grouping import Grouped, Tries
 from benchlore.model.packed import IntArray
 from benchlore.model.parameters import Parameters, Weights, band_logs, parameters_of, ties
+from benchlore.model.retests import uncured_chances
 from benchlore.model.values import FloatArray, Model
 
 
 class Fixed(NamedTuple):
-    """What stays as it is while learning."""
+    """What stays as it is while learning.
+
+    ``uncured`` ``(T, F)``: the chance of what each try's retest showed, if its board is not cured.
+    """
 
     groups: Grouped
     before: Parameters
     bands: FloatArray
     slip: FloatArray
-    detects: FloatArray
+    uncured: FloatArray
     state_counts: IntArray
 
 
@@ -66,16 +70,24 @@ def fixed_of(models: Sequence[Model], groups: Grouped) -> Fixed:
         before=before._replace(prior=before.prior + groups.confirmed),
         bands=band_logs(model),
         slip=slip,
-        detects=np.array([other.detects for other in models]),
+        uncured=_uncured(models, groups.tries),
         state_counts=np.array([rows.shape[1] for rows in model.states], dtype=np.int64),
     )
+
+
+def _uncured(models: Sequence[Model], tries: Tries) -> FloatArray:
+    chances = np.empty((len(tries.fixes), len(models[0].faults)))
+    for m, model in enumerate(models):
+        mine = tries.complaints == m
+        chances[mine] = uncured_chances(model, tries.outcomes[mine], tries.soaked[mine])
+    return chances
 
 
 def expect(fixed: Fixed, weights: Weights) -> Expected:
     """Do the expectation step: the counts to expect in the cases under ``weights``."""
     groups, tally = fixed.groups, _empty_tally(fixed)
     likelihoods, highs, share = _block_likelihoods(fixed, weights)
-    factors, cured = _attempt_factors(weights.cures, fixed.detects)
+    factors, cured = _attempt_factors(weights.cures, fixed)
     step = Step(weights.prior, weights.states, factors, likelihoods, highs)
     tried, log_tried, impossible_attempts = _known_attempts(groups, factors)
     known, impossible_blocks = known_blocks(groups, step, tally)
@@ -89,7 +101,7 @@ def expect(fixed: Fixed, weights: Weights) -> Expected:
         prior=tally.prior,
         states=tally.states,
         results=tally.results,
-        cures=_cure_counts(tried + tally.tried, cured),
+        cures=_cure_counts(tried + tally.tried, cured, fixed),
         over=tally.over,
         moments=tally.moments,
     )
@@ -124,33 +136,28 @@ def _block_likelihoods(fixed: Fixed, weights: Weights) -> tuple[FloatArray, Floa
     return likelihoods, highs, share
 
 
-def _attempt_factors(cures: FloatArray, detects: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the likelihood of each attempt's outcome, and its share with a cure, ``(M, A × 3, F)``."""
-    cured, stays = cures[None, ..., 0], cures[None, ..., 1]
-    missed = stays * (1 - detects[:, None, :])
-    factors = np.empty((len(detects), cures.shape[0], OUTCOMES, cures.shape[1]))
-    factors[:, :, Tried.FAILED] = stays * detects[:, None, :]
-    factors[:, :, Tried.PASSED] = cured + missed
-    factors[:, :, Tried.CAME_BACK] = stays
-    share = np.zeros_like(factors)
-    passed = factors[:, :, Tried.PASSED]
-    np.divide(np.broadcast_to(cured, passed.shape), passed, out=share[:, :, Tried.PASSED], where=passed > 0)
-    shape = (len(detects), -1, cures.shape[1])
-    return factors.reshape(shape), share.reshape(shape)
+def _attempt_factors(cures: FloatArray, fixed: Fixed) -> tuple[FloatArray, FloatArray]:
+    """Return the likelihood of each try's outcome, and its share with a cure, ``(T, F)``."""
+    tries = fixed.groups.tries
+    stays = cures[tries.fixes, :, 1] * fixed.uncured
+    cured = np.where((tries.outcomes == Tried.PASSED)[:, None], cures[tries.fixes, :, 0], 0.0)
+    factors = cured + stays
+    share = np.divide(cured, factors, out=np.zeros_like(factors), where=factors > 0)
+    return factors, share
 
 
 def _known_attempts(groups: Grouped, factors: FloatArray) -> tuple[FloatArray, float, float]:
-    """Return attempts in confirmed jobs ``(M, A × 3, F)``, their log-likelihood, and how many cannot be."""
+    """Return the tries in confirmed jobs ``(T, F)``, their log-likelihood, and how many cannot be."""
     possible = factors > 0
     tried = np.where(possible, groups.known_attempts, 0.0)
     logs = np.log(np.where(possible, factors, 1.0))
     return tried, float((tried * logs).sum()), float((groups.known_attempts - tried).sum())
 
 
-def _cure_counts(tried: FloatArray, cured: FloatArray) -> FloatArray:
-    """Turn counts of attempts into counts of [cured, not cured], ``(A, F, 2)``."""
-    parts = np.stack([(tried * cured).sum(axis=0), (tried * (1 - cured)).sum(axis=0)], axis=-1)
-    counts: FloatArray = parts.reshape(-1, OUTCOMES, *parts.shape[1:]).sum(axis=1)
+def _cure_counts(tried: FloatArray, cured: FloatArray, fixed: Fixed) -> FloatArray:
+    """Turn counts of tries into counts of [cured, not cured], ``(A, F, 2)``."""
+    counts = np.zeros_like(fixed.before.cures)
+    np.add.at(counts, fixed.groups.tries.fixes, np.stack([tried * cured, tried * (1 - cured)], axis=-1))
     return counts
 
 

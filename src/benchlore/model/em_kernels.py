@@ -25,7 +25,7 @@ LOG_ROOT_2_PI = log(2 * pi) / 2
 class Step(NamedTuple):
     """What one expectation step multiplies.
 
-    ``prior`` ``(M, F)``; ``states`` ``(G, S, F)``; ``attempts`` ``(M, A × 3, F)``; each block's
+    ``prior`` ``(M, F)``; ``states`` ``(G, S, F)``; ``attempts`` ``(T, F)``; each block's
     ``likelihoods`` ``(B, S)``, over its largest, whose logarithm is in ``highs`` ``(B,)``.
     """
 
@@ -40,7 +40,7 @@ class Tally(NamedTuple):
     """Expected counts in the making.
 
     ``prior`` ``(M, F)``; ``states`` ``(G, S, F)``; ``seen`` ``(B, S)``: states of blocks; ``tried``
-    ``(M, A × 3, F)``: attempts of jobs with a hidden fault; ``results`` ``(C, R, S)``; ``over``
+    ``(T, F)``: tries of jobs with a hidden fault; ``results`` ``(C, R, S)``; ``over``
     ``(C, S, 2)``; ``moments`` ``(3, C, S)``: numbers that are no blunder, their sum and sum of squares.
     """
 
@@ -227,7 +227,7 @@ def hidden_jobs(groups: Grouped, step: Step, tally: Tally) -> tuple[float, float
         codes = groups.job_attempts.items[groups.job_attempts.starts[j] : groups.job_attempts.starts[j + 1]]
         for k in range(codes.size):
             for f in range(belief.size):
-                factors[k, f] = step.attempts[m, codes[k], f]
+                factors[k, f] = step.attempts[codes[k], f]
         plain = _product_belief(likelihoods[:count], factors[: codes.size], step.prior[m], belief)
         if plain > SMALL:
             evidence = log(plain)
@@ -241,7 +241,7 @@ def hidden_jobs(groups: Grouped, step: Step, tally: Tally) -> tuple[float, float
             belief[f] *= times
             tally.prior[m, f] += belief[f]
             for code in codes:
-                tally.tried[m, code, f] += belief[f]
+                tally.tried[code, f] += belief[f]
         _add_job(groups, j, step, belief, likelihoods, tally)
     return total, impossible
 

@@ -5,9 +5,10 @@ that every reading on it allows, and no fix may have done what it cannot do to t
 pieces are found fault by fault and condition by condition, without a search over subsets.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from math import inf
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -44,21 +45,18 @@ def _likely(model: Model, evidence: Evidence, part: Evidence) -> tuple[float, Pl
 
 def without(evidence: Evidence, part: Evidence) -> Evidence:
     """Return the evidence less a part of it."""
-    return Evidence(
-        *(
-            tuple(piece for piece in getattr(evidence, kind) if piece not in getattr(part, kind))
-            for kind in ("readings", "values", "failed", "passed")
-        )
-    )
+    return _kept(evidence, lambda kind, piece: piece not in getattr(part, kind))
 
 
 def _only(evidence: Evidence, pieces: frozenset[Piece]) -> Evidence:
-    return Evidence(
-        *(
-            tuple(piece for piece in getattr(evidence, kind) if (kind, piece) in pieces)
-            for kind in ("readings", "values", "failed", "passed")
-        )
-    )
+    return _kept(evidence, lambda kind, piece: (kind, piece) in pieces)
+
+
+def _kept(evidence: Evidence, is_kept: Callable[[str, Any], bool]) -> Evidence:
+    """Return the evidence with some of its pieces; of a fix that is left out its soak tells nothing."""
+    kinds = ("readings", "values", "failed", "passed")
+    kept = {kind: tuple(each for each in getattr(evidence, kind) if is_kept(kind, each)) for kind in kinds}
+    return replace(evidence, **kept)
 
 
 def _choices(model: Model, evidence: Evidence) -> Iterator[frozenset[Piece]]:

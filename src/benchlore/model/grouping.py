@@ -10,12 +10,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from benchlore.model.cases import Cases, Tried
+from benchlore.model.cases import Cases
 from benchlore.model.densities import to_scale
 from benchlore.model.packed import IntArray
 from benchlore.model.values import FloatArray, Model
-
-OUTCOMES = len(Tried)
 
 
 class Lists(NamedTuple):
@@ -25,15 +23,24 @@ class Lists(NamedTuple):
     items: IntArray
 
 
+class Tries(NamedTuple):
+    """Distinct attempts: complaint, fix, outcome, and minutes of soak or ``nan``, each ``(T,)``."""
+
+    complaints: IntArray
+    fixes: IntArray
+    outcomes: IntArray
+    soaked: FloatArray
+
+
 class Grouped(NamedTuple):
     """Cases in groups.
 
     ``reading_checks``, ``reading_results`` (-1: a number) and ``reading_ys`` (``inf``: over range) are
     ``(U,)``; ``blocks`` are lists of readings, of condition ``block_conditions`` ``(B,)``. ``known``
-    ``(K, 2)`` are (block, fault) pairs, met ``known_counts`` ``(K,)`` times. ``jobs`` are lists of blocks and
-    ``job_attempts`` of attempts (``fix × 3 + outcome``) of jobs with a hidden fault and ``job_complaints``
-    ``(H,)``, met ``job_counts`` ``(H,)`` times. ``confirmed`` ``(M, F)`` counts confirmed faults, and
-    ``known_attempts`` ``(M, A × 3, F)`` the attempts in their jobs. ``silent`` jobs say nothing at all.
+    ``(K, 2)`` are (block, fault) pairs, met ``known_counts`` ``(K,)`` times. ``tries`` are distinct attempts.
+    ``jobs`` are lists of blocks and ``job_attempts`` of tries of jobs with a hidden fault and
+    ``job_complaints`` ``(H,)``, met ``job_counts`` ``(H,)`` times. ``confirmed`` ``(M, F)`` counts confirmed
+    faults, and ``known_attempts`` ``(T, F)`` the tries in their jobs. ``silent`` jobs say nothing at all.
     """
 
     reading_checks: IntArray
@@ -43,6 +50,7 @@ class Grouped(NamedTuple):
     block_conditions: IntArray
     known: IntArray
     known_counts: FloatArray
+    tries: Tries
     jobs: Lists
     job_attempts: Lists
     job_complaints: IntArray
@@ -65,7 +73,8 @@ def group(models: Sequence[Model], cases: Cases) -> Grouped:
     )
     run_jobs = cases.reading_jobs[order][runs[:-1]]
     hidden = cases.faults < 0
-    attempts = _attempts_of_jobs(cases)
+    codes, tries = _distinct_tries(cases)
+    attempts = _attempts_of_jobs(cases, codes)
     known, known_counts = _known_pairs(model, cases, run_jobs, block_of_run)
     job_blocks = Lists(np.searchsorted(run_jobs, np.arange(jobs + 1)), block_of_run)
     silent = hidden & (np.diff(job_blocks.starts) == 0) & (np.diff(attempts.starts) == 0)
@@ -81,12 +90,13 @@ def group(models: Sequence[Model], cases: Cases) -> Grouped:
         block_conditions=conditions[order][runs[:-1]][first],
         known=known,
         known_counts=known_counts,
+        tries=tries,
         jobs=jobs_blocks,
         job_attempts=job_attempts,
         job_complaints=cases.complaints[members],
         job_counts=times,
         confirmed=_confirmed(models, cases),
-        known_attempts=_known_attempts(models, cases),
+        known_attempts=_known_attempts(models, cases, codes, len(tries.fixes)),
         silent=int(silent.sum()),
     )
 
@@ -159,8 +169,17 @@ def _select(lists: Lists, chosen: IntArray) -> Lists:
     return Lists(starts, lists.items[np.repeat(lists.starts[:-1][chosen], lengths) + within])
 
 
-def _attempts_of_jobs(cases: Cases) -> Lists:
-    codes = cases.attempt_fixes * OUTCOMES + cases.attempt_outcomes
+def _distinct_tries(cases: Cases) -> tuple[IntArray, Tries]:
+    """Return each attempt's place in a table of distinct ones, and that table."""
+    minutes, soaks = np.unique(cases.attempt_soaked, return_inverse=True)
+    kinds = (cases.complaints[cases.attempt_jobs], cases.attempt_fixes, cases.attempt_outcomes, soaks)
+    sizes = tuple(int(kind.max(initial=0)) + 1 for kind in kinds)
+    codes, places = np.unique(np.ravel_multi_index(kinds, sizes), return_inverse=True)
+    complaints, fixes, outcomes, soaked = np.unravel_index(codes, sizes)
+    return places, Tries(complaints, fixes, outcomes, minutes[soaked])
+
+
+def _attempts_of_jobs(cases: Cases, codes: IntArray) -> Lists:
     order = np.lexsort((codes, cases.attempt_jobs))
     starts = np.searchsorted(cases.attempt_jobs[order], np.arange(len(cases.complaints) + 1))
     return Lists(starts, codes[order])
@@ -195,11 +214,9 @@ def _confirmed(models: Sequence[Model], cases: Cases) -> FloatArray:
     return counts
 
 
-def _known_attempts(models: Sequence[Model], cases: Cases) -> FloatArray:
-    counts = np.zeros((len(models), len(models[0].fixes) * OUTCOMES, len(models[0].faults)))
+def _known_attempts(models: Sequence[Model], cases: Cases, codes: IntArray, tries: int) -> FloatArray:
+    counts = np.zeros((tries, len(models[0].faults)))
     faults = cases.faults[cases.attempt_jobs]
     known = faults >= 0
-    codes = cases.attempt_fixes * OUTCOMES + cases.attempt_outcomes
-    complaints = cases.complaints[cases.attempt_jobs]
-    np.add.at(counts, (complaints[known], codes[known], faults[known]), 1.0)
+    np.add.at(counts, (codes[known], faults[known]), 1.0)
     return counts

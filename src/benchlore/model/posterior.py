@@ -6,7 +6,9 @@ conditions and ``c`` over the checks done that read ``g``
 ``L_g(f) = sum_s P(s | f) prod_c P(r_c | s)`` and ``P(f | e) ∝ P(f) prod_g L_g(f) prod_a m_a(f)``,
 
 where a fix that failed has ``m_a(f) = (1 - rho) d`` and one after which the retest showed nothing
-``m_a(f) = rho + (1 - rho)(1 - d)``. A raw number counts through its predictive densities.
+``m_a(f) = rho + (1 - rho)(1 - d)``; where it is known how long the retest ran,
+:mod:`benchlore.model.retests` has the chances in place of ``d``. A raw number counts through its
+predictive densities.
 """
 
 from dataclasses import dataclass, replace
@@ -14,9 +16,11 @@ from math import inf, isnan
 
 import numpy as np
 
+from benchlore.model.cases import Tried
 from benchlore.model.errors import EvidenceError
 from benchlore.model.kernels import infer, state_logs, table_parallel, table_serial
 from benchlore.model.packed import BoolArray, IntArray, Packed, pack
+from benchlore.model.retests import retest_chances
 from benchlore.model.values import Evidence, FloatArray, Model, Posterior
 
 
@@ -59,7 +63,8 @@ def posterior(model: Model, evidence: Evidence) -> Posterior:
 
 def fault_log_likelihoods(model: Model, evidence: Evidence) -> FloatArray:
     """``log P(evidence | f)`` of each fault, shape ``(F,)``; errors are those of :func:`posterior`."""
-    return infer(pack(model), *_columns(model, evidence))[0]
+    logs: FloatArray = infer(pack(model), *_columns(model, evidence))[0] + _timed_logs(model, evidence)
+    return logs
 
 
 def state_log_likelihoods(model: Model, evidence: Evidence) -> FloatArray:
@@ -111,7 +116,7 @@ def _infer(
 ) -> tuple[FloatArray, float, IntArray, FloatArray]:
     """Return belief, log evidence, and the two arrays of :func:`infer`; the prior if impossible."""
     logs, place, given = infer(packed, *_columns(model, evidence))
-    logs += packed.log_prior
+    logs += packed.log_prior + _timed_logs(model, evidence)
     high = float(logs.max())
     if high == -inf:
         return packed.prior.copy(), -inf, np.full_like(place, -1), given[:0]
@@ -121,8 +126,9 @@ def _infer(
 
 
 def _columns(model: Model, evidence: Evidence) -> tuple[IntArray, IntArray, FloatArray, IntArray, IntArray]:
-    """Return the evidence as the kernels take it."""
+    """Return the evidence as the kernels take it: fixes without those whose soak is known."""
     _refuse_misfits(model, evidence)
+    timed = {fix for fix, _ in evidence.soaked}
     checks = [check for check, _ in (*evidence.readings, *evidence.values)]
     results = [result for _, result in evidence.readings] + [-1] * len(evidence.values)
     numbers = [0.0] * len(evidence.readings) + [value for _, value in evidence.values]
@@ -130,9 +136,22 @@ def _columns(model: Model, evidence: Evidence) -> tuple[IntArray, IntArray, Floa
         np.array(checks, dtype=np.int64),
         np.array(results, dtype=np.int64),
         np.array(numbers, dtype=np.float64),
-        np.array(evidence.failed, dtype=np.int64),
-        np.array(evidence.passed, dtype=np.int64),
+        np.array([fix for fix in evidence.failed if fix not in timed], dtype=np.int64),
+        np.array([fix for fix in evidence.passed if fix not in timed], dtype=np.int64),
     )
+
+
+def _timed_logs(model: Model, evidence: Evidence) -> FloatArray:
+    """``log P(what retests of a known length showed | f)``, shape ``(F,)``."""
+    minutes = dict(evidence.soaked)
+    rows = [(fix, Tried.FAILED, minutes[fix]) for fix in evidence.failed if fix in minutes]
+    rows += [(fix, Tried.PASSED, minutes[fix]) for fix in evidence.passed if fix in minutes]
+    if not rows:
+        return np.zeros(len(model.faults))
+    fixes, outcomes, soaked = (np.array(column) for column in zip(*rows, strict=True))
+    with np.errstate(divide="ignore"):
+        logs: FloatArray = np.log(retest_chances(model, fixes, outcomes, soaked)).sum(axis=0)
+    return logs
 
 
 def _refuse_misfits(model: Model, evidence: Evidence) -> None:
@@ -146,6 +165,9 @@ def _refuse_misfits(model: Model, evidence: Evidence) -> None:
     for fix in (*evidence.failed, *evidence.passed):
         if not 0 <= fix < len(model.fixes):
             raise EvidenceError(fix, f"a fix from 0 to {len(model.fixes) - 1}")
+    for fix, minutes in evidence.soaked:
+        if not (0 <= fix < len(model.fixes) and 0 <= minutes < inf):
+            raise EvidenceError((fix, minutes), "a fix and minutes of soak from 0 on")
     _refuse_misfit_outcomes(model, evidence)
 
 

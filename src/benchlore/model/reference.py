@@ -3,9 +3,13 @@
 The compiled kernels are checked against this, and the benchmarks show what they gain.
 """
 
+from math import nan
+
 import numpy as np
 
+from benchlore.model.cases import Tried
 from benchlore.model.densities import log_likelihoods
+from benchlore.model.retests import uncured_chances
 from benchlore.model.values import Evidence, FloatArray, Model
 
 
@@ -21,11 +25,12 @@ def joint_reference(model: Model, evidence: Evidence) -> tuple[FloatArray, list[
         likelihood = weighted.sum(axis=1, keepdims=True)
         given.append(weighted / np.where(likelihood > 0, likelihood, 1.0))
         joint *= likelihood[:, 0]
-    for a in evidence.failed:
-        joint *= (1 - model.fixes[a].cure_probabilities) * model.detects
-    for a in evidence.passed:
-        rho = model.fixes[a].cure_probabilities
-        joint *= rho + (1 - rho) * (1 - model.detects)
+    soaked = dict(evidence.soaked)
+    for outcome, fixes in ((Tried.FAILED, evidence.failed), (Tried.PASSED, evidence.passed)):
+        for a in fixes:
+            rho = model.fixes[a].cure_probabilities
+            stays = (1 - rho) * uncured_chances(model, np.array([outcome]), np.array([soaked.get(a, nan)]))[0]
+            joint *= rho + stays if outcome is Tried.PASSED else stays
     return joint, given
 
 

@@ -179,14 +179,16 @@ class Evidence:
 
     ``readings`` are ``(check, result)`` with ``result`` an index, ``values`` are ``(check, number)`` in SI
     units with ``inf`` for over range; a check stands in one of the two at most. ``failed`` are fixes after
-    which the complaint was still there, ``passed`` fixes after which the retest showed nothing.
-    Order carries no meaning.
+    which the complaint was still there, ``passed`` fixes after which the retest showed nothing; ``soaked``
+    are ``(fix, minutes)`` of soak of either where they are known, the planned ones otherwise. Order carries
+    no meaning.
     """
 
     readings: tuple[tuple[int, int], ...] = ()
     values: tuple[tuple[int, float], ...] = ()
     failed: tuple[int, ...] = ()
     passed: tuple[int, ...] = ()
+    soaked: tuple[tuple[int, float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

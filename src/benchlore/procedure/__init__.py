@@ -36,7 +36,6 @@ from benchlore.procedure.pricing import exchange_rate, instance_of, worth_of
 from benchlore.procedure.shortfall import BandLoss, band_losses, cannot_do
 from benchlore.procedure.simulate import SimulatedJobs, simulate
 from benchlore.procedure.size import at_most
-from benchlore.procedure.soaks import detection
 from benchlore.procedure.spread import Spread
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 
@@ -87,7 +86,6 @@ __all__ = [
     "at_most",
     "band_losses",
     "cannot_do",
-    "detection",
     "exchange_rate",
     "expected_cost",
     "fixes_alone",

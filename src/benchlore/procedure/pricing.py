@@ -13,10 +13,10 @@ from typing import Final
 
 import numpy as np
 
-from benchlore.model import Check, Fix, Model, Work
+from benchlore.model import Check, Fix, Model, Work, detection
 from benchlore.procedure.errors import InvalidInstanceError, NoExchangeRateError, NoWorthError
 from benchlore.procedure.instance import CheckOption, FixOption, Instance, SetupOption
-from benchlore.procedure.soaks import detection, soak_menu
+from benchlore.procedure.soaks import soak_menu
 from benchlore.procedure.values import Cost
 from benchlore.shop import Shop
 

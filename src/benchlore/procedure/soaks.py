@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from benchlore.model import FloatArray, Model
+from benchlore.model import Model, detection
 
 HOUR: Final = 60.0
 
@@ -27,15 +27,6 @@ UNCURED: Final = (0.03, 0.1, 0.4)
 
 UNNOTICED: Final = 1e-3
 """No soak on the menu is longer than the first that lets at most this share of uncured boards go home."""
-
-
-def detection(model: Model, soak: float) -> FloatArray:
-    """Probability ``(F,)`` that a retest with so many minutes of soak shows the complaint if not cured."""
-    if soak == model.retest.waits:
-        return model.detects
-    every = np.where(model.every > 0, model.every, 1.0)
-    shown = -np.expm1(-(model.retest.takes + soak) / every)
-    return np.where(model.every > 0, shown, model.detects)
 
 
 def soak_menu(

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import isnan
 
 import numpy as np
 
@@ -27,22 +28,22 @@ class Foreseen:
 
 def foreseen(model: Model, cases: Cases) -> tuple[Foreseen, ...]:
     """Follow the recorded readings of each case through a model."""
-    failed: list[set[int]] = [set() for _ in cases.faults]
-    for job, fix, outcome in zip(
+    failed: list[dict[int, float]] = [{} for _ in cases.faults]
+    for job, fix, outcome, soaked in zip(
         cases.attempt_jobs.tolist(),
         cases.attempt_fixes.tolist(),
         cases.attempt_outcomes.tolist(),
+        cases.attempt_soaked.tolist(),
         strict=True,
     ):
         if outcome == Tried.FAILED:
-            failed[job].add(fix)
+            failed[job][fix] = soaked
     return tuple(
-        _followed(model, readings, tuple(sorted(fixes)))
-        for readings, fixes in zip(_readings(cases), failed, strict=True)
+        _followed(model, readings, fixes) for readings, fixes in zip(_readings(cases), failed, strict=True)
     )
 
 
-def _followed(model: Model, readings: list[tuple[int, int, float]], failed: tuple[int, ...]) -> Foreseen:
+def _followed(model: Model, readings: list[tuple[int, int, float]], failed: dict[int, float]) -> Foreseen:
     evidence, beliefs = Evidence(), []
     checks, forecasts, shown = [], [], []
     for check, result, value in readings:
@@ -58,7 +59,8 @@ def _followed(model: Model, readings: list[tuple[int, int, float]], failed: tupl
             shown.append(result)
             evidence = replace(evidence, readings=(*evidence.readings, (check, result)))
     beliefs.append(posterior(model, evidence).faults)
-    last = posterior(model, replace(evidence, failed=failed)).faults
+    soaked = tuple((fix, minutes) for fix, minutes in failed.items() if not isnan(minutes))
+    last = posterior(model, replace(evidence, failed=tuple(sorted(failed)), soaked=soaked)).faults
     return Foreseen(tuple(checks), np.array(beliefs), tuple(forecasts), tuple(shown), last)
 
 

@@ -51,10 +51,11 @@ def reading_logs(model: Model, check: int, result: int, values: FloatArray) -> F
 
 
 class Seen(NamedTuple):
-    """One job: its confirmed fault (-1: none), its readings by check, and fixes tried with their outcomes.
+    """One job: its confirmed fault (-1: none), its readings by check, and fixes tried.
 
     ``logs`` are ``log P(reading | state)`` ``(1, S)`` under the model, ``strict`` under the model without
-    blunders; ``numbers`` are the readings that are numbers, ``results`` all others.
+    blunders; ``numbers`` are the readings that are numbers, ``results`` all others. ``attempts`` have fix,
+    outcome and minutes of soak (``nan``: not recorded).
     """
 
     fault: int
@@ -62,7 +63,7 @@ class Seen(NamedTuple):
     strict: dict[int, FloatArray]
     numbers: dict[int, float]
     results: dict[int, int]
-    attempts: list[tuple[int, int]]
+    attempts: list[tuple[int, int, float]]
 
 
 def seen_in(model: Model, cases: Cases) -> list[Seen]:
@@ -81,9 +82,10 @@ def seen_in(model: Model, cases: Cases) -> list[Seen]:
             jobs[job].numbers[check] = value
         else:
             jobs[job].results[check] = result
-    tried = (cases.attempt_jobs, cases.attempt_fixes, cases.attempt_outcomes)
-    for job, fix, outcome in zip(*(column.tolist() for column in tried), strict=True):
-        jobs[job].attempts.append((fix, outcome))
+    tried = (cases.attempt_jobs, cases.attempt_fixes, cases.attempt_outcomes, cases.attempt_soaked)
+    for job, *attempt in zip(*(column.tolist() for column in tried), strict=True):
+        fix, outcome, soaked = attempt
+        jobs[job].attempts.append((fix, outcome, soaked))
     return jobs
 
 

@@ -127,7 +127,7 @@ def _contradictions(model: Model, one: Seen, job: Job, surprise: float, q: float
     if repaired and job.comeback and job.fault is not None:
         yield Outlier(job.shop, job.number, Odd.CAME_BACK, job.fault, surprise, q)
     if repaired and 0 <= one.fault < len(model.faults) - 1:
-        for fix, outcome in one.attempts:
+        for fix, outcome, _ in one.attempts:
             if outcome == Tried.PASSED and model.fixes[fix].cures[one.fault, 0] == 0:
                 name = model.fixes[fix].name
                 yield Outlier(job.shop, job.number, Odd.CANNOT_CURE, job.fault, surprise, q, fix=name)

@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from benchlore.jobs import Job
-from benchlore.model import FloatArray, Model, Tried
+from benchlore.model import FloatArray, Model, retest_chances
 from benchlore.model.densities import SLIP, to_scale
 from benchlore.proof.expected import as_expected, as_written
 from benchlore.proof.joblogs import Seen, reading_logs
@@ -249,14 +249,9 @@ def _rival(model: Model, strict: Model, one: Seen, rng: np.random.Generator) -> 
 
 def _tried_logs(model: Model, one: Seen) -> FloatArray:
     """``log P(what became of the fixes | f)``, shape ``(F,)``."""
-    total: FloatArray = np.zeros(len(model.faults))
-    for fix, outcome in one.attempts:
-        rho = model.fixes[fix].cure_probabilities
-        chances = {
-            Tried.FAILED: (1 - rho) * model.detects,
-            Tried.PASSED: rho + (1 - rho) * (1 - model.detects),
-            Tried.CAME_BACK: 1 - rho,
-        }
-        with np.errstate(divide="ignore"):
-            total = total + np.log(chances[Tried(outcome)])
+    if not one.attempts:
+        return np.zeros(len(model.faults))
+    fixes, outcomes, soaked = (np.array(column) for column in zip(*one.attempts, strict=True))
+    with np.errstate(divide="ignore"):
+        total: FloatArray = np.log(retest_chances(model, fixes, outcomes, soaked)).sum(axis=0)
     return total

@@ -20,9 +20,11 @@ from benchlore.model import (
     FloatArray,
     Model,
     Tried,
+    caught_chances,
     choose,
     draw_values,
     results_of,
+    retest_chances,
     sample,
     shown,
     state_log_likelihoods,
@@ -124,8 +126,10 @@ def _faults(model: Model, cases: Cases, seen: FloatArray, rng: np.random.Generat
         with np.errstate(divide="ignore"):
             logs += np.log(np.exp(weights - high) @ rows.T) + high
     with np.errstate(divide="ignore"):
-        factors = np.log(attempt_factors(model))
-    np.add.at(logs, cases.attempt_jobs, factors[cases.attempt_fixes, cases.attempt_outcomes])
+        factors = np.log(
+            retest_chances(model, cases.attempt_fixes, cases.attempt_outcomes, cases.attempt_soaked)
+        )
+    np.add.at(logs, cases.attempt_jobs, factors)
     drawn = choose(_likely(logs, model.fault_probabilities), rng)
     return np.where(cases.faults >= 0, cases.faults, drawn)
 
@@ -136,16 +140,6 @@ def _likely(logs: FloatArray, otherwise: FloatArray) -> FloatArray:
     possible = np.isfinite(high)
     rows: FloatArray = np.where(possible, np.exp(logs - np.where(possible, high, 0.0)), otherwise)
     return rows
-
-
-def attempt_factors(model: Model) -> FloatArray:
-    """Probability of each outcome of a fix with the retest's own soak, ``(A, 3, F)``; see :class:`Tried`."""
-    rho = np.array([fix.cure_probabilities for fix in model.fixes]).reshape(-1, len(model.faults))
-    factors = np.empty((len(rho), len(Tried), rho.shape[1]))
-    factors[:, Tried.FAILED] = (1 - rho) * model.detects
-    factors[:, Tried.PASSED] = rho + (1 - rho) * (1 - model.detects)
-    factors[:, Tried.CAME_BACK] = 1 - rho
-    return factors
 
 
 def _states(model: Model, fault: IntArray, seen: FloatArray, rng: np.random.Generator) -> IntArray:
@@ -195,14 +189,15 @@ def _fixes(
     shape = rho.shape
     cured, luck = rng.random(shape) < rho, rng.random(shape)
     tried = np.zeros(shape, dtype=np.bool_)
-    passed = attempt_factors(model)[:, Tried.PASSED][:, fault].T
-    really = np.divide(rho, passed, out=np.ones(shape), where=passed > 0)
-    healed = rng.random(shape) < really
-    detects = model.detects[fault][:, None]
     at = (cases.attempt_jobs, cases.attempt_fixes)
-    outcome = cases.attempt_outcomes
+    outcome, soaked = cases.attempt_outcomes, cases.attempt_soaked
+    here = (np.arange(len(soaked)), fault[cases.attempt_jobs])
+    passed = retest_chances(model, cases.attempt_fixes, outcome, soaked)[here]
+    really = np.divide(rho[at], passed, out=np.ones(passed.shape), where=passed > 0)
+    healed = rng.random(shape)[at] < really
+    detects = caught_chances(model, soaked)[here]
     tried[at] = True
-    cured[at] = (outcome == Tried.PASSED) & healed[at]
-    overlooked = (detects + (1 - detects) * luck)[at]
+    cured[at] = (outcome == Tried.PASSED) & healed
+    overlooked = detects + (1 - detects) * luck[at]
     luck[at] = np.where(outcome == Tried.FAILED, 0.0, overlooked)
     return cured, luck, tried

@@ -11,6 +11,7 @@ from benchlore.soak.clock import ClockBelief
 from benchlore.soak.cures import CureCurve, cure_curve
 from benchlore.soak.errors import DateOrderError, NumberError, RecordError, SoakError, WordsError
 from benchlore.soak.evenness import Beat, Rayleigh, Spacing, beat, rayleigh, spacing
+from benchlore.soak.intervals import mean_of_intervals, times_within
 from benchlore.soak.kinds import Finding, KindTest, Pattern, find_kind, holm
 from benchlore.soak.plan import (
     ACCELERATED,
@@ -95,6 +96,7 @@ __all__ = [
     "holm",
     "laplace",
     "mean_between",
+    "mean_of_intervals",
     "military",
     "on_the_bench",
     "poisson_regression",
@@ -109,5 +111,6 @@ __all__ = [
     "soak_for_cure",
     "spacing",
     "tie",
+    "times_within",
     "verdict",
 ]

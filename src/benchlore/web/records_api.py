@@ -65,6 +65,9 @@ class AttemptTold(BaseModel):
     fix: str
     step: int
     retest: Retest
+    soaked: float | None = Field(
+        description="Minutes it ran after the fix, clean or until the complaint showed; null: not recorded."
+    )
 
 
 class SourceTold(BaseModel):
@@ -142,7 +145,10 @@ def get_job(request: Request, shop: str, number: str) -> JobWhole:  # noqa: ARG0
             )
             for each in job.readings
         ],
-        attempts=[AttemptTold(fix=each.fix, step=each.step, retest=each.retest) for each in job.attempts],
+        attempts=[
+            AttemptTold(fix=each.fix, step=each.step, retest=each.retest, soaked=each.soaked)
+            for each in job.attempts
+        ],
         notes=job.notes,
         extra=dict(job.extra),
         sources=[_source(each) for each in sources],

@@ -218,6 +218,20 @@ def duration(unit: str | None) -> Parse:
     return parse
 
 
+def durations(unit: str | None, split: str | None) -> Parse:
+    """Read a cell that lists times with ``split`` between them, in minutes; bare numbers are in ``unit``."""
+    parse_one = duration(unit)
+
+    def parse(text: str) -> Meaning[tuple[float, ...]]:
+        parts = [text] if split is None else text.split(split)
+        found = tuple(parse_one(part).value for part in parts if squeezed(part))
+        if len(found) > MOST_IN_CELL:
+            raise CellError(f"this cell lists more than {MOST_IN_CELL}", "split the row, or use a long table")
+        return Meaning(tuple(each for each in found if each is not None))
+
+    return parse
+
+
 def yes_or_no(names: Names) -> Parse:
     """Read yes and no in the usual words and ticks; the mapping's own words come first."""
 

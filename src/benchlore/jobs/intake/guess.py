@@ -48,6 +48,10 @@ _LONG_HEADERS: Final[Mapping[str, str]] = {
     "step": "step no nr pos schritt etape paso stap",
     "retest": "retest after danach nachtest apres despues daarna",
 }
+_FIX_HEADERS: Final[Mapping[str, str]] = {
+    "soaked": "soaked soaktime laufzeit nachlauf probelauf dauerlauf proefloop",
+}
+"""Of tables that have a column of fixes; looked for first, since such a column tells of minutes too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +106,13 @@ def guess(columns: Sequence[Sampled], book: Book) -> Guess:
     if test_column is not None and not found.checks:
         found.is_long = True
         _take(found, "check", test_column)
+    _take_by_header(found, _FIX_HEADERS)
     _take_by_header(found, _HEADERS)
     if found.is_long:
         _take_by_header(found, _LONG_HEADERS)
     _take_by_cells(found, book)
+    if "fixes" not in found.fields and "soaked" in found.fields:
+        found.rest = sorted((*found.rest, found.fields.pop("soaked")), key=lambda each: each.place)
     return found
 
 

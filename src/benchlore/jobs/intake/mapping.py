@@ -81,12 +81,16 @@ class CheckColumn:
 
 @dataclass(frozen=True, slots=True)
 class FixColumn:
-    """A column that lists fixes tried; ``split`` separates several in one cell."""
+    """A column that lists fixes tried; ``split`` separates several in one cell.
+
+    ``soaked`` is how long the board ran after the fix.
+    """
 
     key: Key
     source: Source
     split: str | None = None
     retest: RetestSource | None = None
+    soaked: Source | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,3 +164,5 @@ class TableMapping:
             yield fix.source
             if fix.retest and fix.retest.source:
                 yield fix.retest.source
+            if fix.soaked:
+                yield fix.soaked

@@ -34,14 +34,16 @@ FIELDS: Final = (
 CHECK: Final = "check "
 """A wide table's column of readings of a check means this and the check's name."""
 
-WIDE_ONLY: Final = ("fix", "retest")
-LONG_ONLY: Final = ("step", "reading check", "reading value", "reading unit", "fix", "retest")
+WIDE_ONLY: Final = ("fix", "retest", "soaked")
+LONG_ONLY: Final = ("step", "reading check", "reading value", "reading unit", "fix", "retest", "soaked")
 EXTRA: Final = "extra"
 
 SETTINGS: Final = ("shop", "dates", "decimal")
 """What a mapping says of the table as a whole and can be set here; empty: left out."""
 
-_TIMES: Final = frozenset({"hands on", "waiting"})
+_TIMES: Final = frozenset({"hands on", "waiting", "soaked"})
+_OF_FIX: Final = ("retest", "soaked")
+"""Columns that say something of a fix."""
 _WIDTH: Final = 10_000
 
 
@@ -153,7 +155,8 @@ def _uses(data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     for fix in _fixes(data):
         yield from ((column, "fix") for column in _columns(fix))
         if isinstance(fix, dict):
-            yield from ((column, "retest") for column in _columns(fix.get("retest")))
+            for part in _OF_FIX:
+                yield from ((column, part) for column in _columns(fix.get(part)))
     yield from ((column, "step") for column in _columns(data.get("step")))
     if isinstance(reading := data.get("reading"), dict):
         for part in ("check", "value", "unit"):
@@ -203,7 +206,8 @@ def _forget(data: CommentedMap, table: Table, place: int) -> None:
 def _forget_fixes(data: CommentedMap, is_it: Callable[[str], bool]) -> None:
     for fix in _fixes(data):
         if isinstance(fix, dict):
-            _forget_in(fix, "retest", is_it)
+            for part in _OF_FIX:
+                _forget_in(fix, part, is_it)
     if isinstance(fixes := data.get("fixes"), list):
         for fix in [each for each in fixes if any(map(is_it, _columns(each)))]:
             fixes.remove(fix)
@@ -242,8 +246,8 @@ def _mean(data: CommentedMap, column: str, meaning: str) -> None:
         _name(data["reading"], meaning.removeprefix("reading "), column)
     elif meaning == "fix":
         _mean_fix(data, column)
-    elif meaning == "retest":
-        _mean_retest(data, column)
+    elif meaning in _OF_FIX:
+        _mean_of_fix(data, column, meaning)
     elif meaning == EXTRA:
         listed = CommentedSeq([*_columns(data.get(EXTRA)), column])
         listed.fa.set_flow_style()
@@ -271,24 +275,24 @@ def _mean_fix(data: CommentedMap, column: str) -> None:
     data["fixes"].append(_flow({"column": column}))
 
 
-def _mean_retest(data: CommentedMap, column: str) -> None:
-    """Give the last fix its retest; where there is no fix yet, there is nothing that it could be of."""
+def _mean_of_fix(data: CommentedMap, column: str, part: str) -> None:
+    """Give the last fix its retest or soak; where there is no fix yet, there is nothing it could be of."""
     if data.get("layout") == "long":
-        _mean_retest_of(data, "fix", column)
+        _mean_of(data, "fix", column, part)
         return
     fixes = data.get("fixes")
     if fixes and not isinstance(fixes, CommentedSeq):
         fixes = data["fixes"] = CommentedSeq([fixes])
     if fixes:
-        _mean_retest_of(fixes, len(fixes) - 1, column)
+        _mean_of(fixes, len(fixes) - 1, column, part)
 
 
-def _mean_retest_of(holder: Any, key: str | int, column: str) -> None:
+def _mean_of(holder: Any, key: str | int, column: str, part: str) -> None:
     if isinstance(holder, dict) and key not in holder:
         return
     if not isinstance(holder[key], CommentedMap):
         holder[key] = _flow({"column": str(holder[key])})
-    _name(holder[key], "retest", column)
+    _name(holder[key], part, column)
 
 
 def _flow(said: dict[str, str]) -> CommentedMap:

@@ -299,18 +299,20 @@ def _check(walk: Walk, column: str, data: Data, key: Key) -> CheckColumn | None:
 
 
 def _fix(walk: Walk, data: Data, key: Key) -> FixColumn | None:
-    more = ("names", "split", "retest")
+    more = ("names", "split", "retest", "soaked")
     source = _source(walk, data, key, more)
     if source is None:
         return None
-    split = retest = None
+    split = retest = soaked = None
     if isinstance(data, dict) and "split" in data:
         split = walk.text(data["split"], (*key, "split"))
     if isinstance(data, dict) and "retest" in data:
         retest = _retest(walk, data["retest"], (*key, "retest"))
+    if isinstance(data, dict) and "soaked" in data:
+        soaked = _source(walk, data["soaked"], (*key, "soaked"), ("unit",))
     if source.always is not None:
         walk.error(key, "same-for-all", "fixes stand in a column; name it with 'column'")
-    return FixColumn(key, source, split, retest)
+    return FixColumn(key, source, split, retest, soaked)
 
 
 def _retest(walk: Walk, data: Data, key: Key) -> RetestSource | None:

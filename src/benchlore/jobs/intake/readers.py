@@ -25,6 +25,7 @@ from benchlore.jobs.intake.cells import (
     State,
     day,
     duration,
+    durations,
     fault,
     free_text,
     one_line,
@@ -44,28 +45,40 @@ from benchlore.jobs.values import Attempt, Job, Outcome, Reading, Retest
 
 @dataclass(frozen=True, slots=True)
 class FixReader:
-    """Reads one column of fixes and what their retests showed (``None``: no column says it)."""
+    """Reads one column of fixes, what their retests showed and how long they ran.
+
+    ``None`` where no column says it.
+    """
 
     fixes: Column
     retests: Column | None
+    soaks: Column | None = None
 
     def read(self, cells: Sequence[str], first_step: int) -> tuple[tuple[Attempt, ...], tuple[Cell, ...]]:
         """Return the row's attempts, and the cells that were refused or doubtful."""
         found = self.fixes.read(cells)
         if not found.value:
             return (), (found,) if found.reason else ()
-        shown = self.retests.read(cells) if self.retests else BLANK
-        told = shown.value or ()
-        if self.retests and len(told) not in {0, 1, len(found.value)}:
-            message = f"{len(told)} retests for {len(found.value)} fixes"
-            shown = self.retests.refused(self.retests.text(cells), message, "give one, or one for each fix")
-            told = ()
-        silent = (Retest.UNKNOWN,) * (len(found.value) - len(told))
-        pairs = zip(found.value, (*silent, *map(Retest, told)), strict=True)
+        fixes = len(found.value)
+        shown, retests = _for_each(self.retests, cells, fixes, "retests")
+        soaked, soaks = _for_each(self.soaks, cells, fixes, "times")
         attempts = tuple(
-            Attempt(fix, first_step + place, retest) for place, (fix, retest) in enumerate(pairs)
+            Attempt(fix, first_step + place, Retest(retest or Retest.UNKNOWN), soak)
+            for place, (fix, retest, soak) in enumerate(zip(found.value, retests, soaks, strict=True))
         )
-        return attempts, tuple(cell for cell in (found, shown) if cell.reason)
+        return attempts, tuple(cell for cell in (found, shown, soaked) if cell.reason)
+
+
+def _for_each(
+    column: Column | None, cells: Sequence[str], fixes: int, what: str
+) -> tuple[Cell, tuple[Any, ...]]:
+    """Return a cell and what it says of each of a row's fixes; a single value counts for the last one."""
+    cell = column.read(cells) if column else BLANK
+    told = cell.value or ()
+    if column and len(told) not in {0, 1, fixes}:
+        message = f"{len(told)} {what} for {fixes} fixes"
+        cell, told = column.refused(column.text(cells), message, "give one, or one for each fix"), ()
+    return cell, (*(None,) * (fixes - len(told)), *told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +143,9 @@ class Readers:
         """Make the reader of a column of fixes."""
         names = fix_names(book, source.source.names)
         fixes = self.of(source.source, several(names, source.split), names)
-        return FixReader(fixes, self._retest(source.retest, source.split))
+        soaked = source.soaked
+        soaks = self.of(soaked, durations(soaked.unit, source.split)) if soaked else None
+        return FixReader(fixes, self._retest(source.retest, source.split), soaks)
 
     def _retest(self, retest: RetestSource | None, split: str | None) -> Column | None:
         if retest is None or retest.source is None:

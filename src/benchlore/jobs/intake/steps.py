@@ -1,6 +1,7 @@
 """What the rows of a long table's job say was measured and tried."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 from benchlore.book import Book
@@ -85,7 +86,7 @@ class StepReader:
         check = self._readers.of(columns.check, check_or_else(checks, fixes, fix.split), checks)
         reader = self._readers.fix(fix, book)
         column = self._readers.of(fix.source, unless_check(checks, fixes, fix.split), fixes)
-        return _Readings(self._readers, columns, book, check), FixReader(column, reader.retests)
+        return _Readings(self._readers, columns, book, check), replace(reader, fixes=column)
 
 
 class _Readings:

@@ -3,7 +3,7 @@
 import json
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -104,8 +104,7 @@ def _job_lines(found: Guess, book: Book) -> Iterator[str]:
             yield f"{part}: {_quoted(fields[part].header)}"
     for part in ("hands on", "waiting"):
         if part in fields:
-            unit = time_unit_of(fields[part])
-            yield f"{part}: {{column: {_quoted(fields[part].header)}, unit: {_quoted(unit or 'min')}}}"
+            yield f"{part}: {_time(fields[part])}"
     if "outcome" in fields:
         yield from _named("outcome", fields["outcome"], outcome_names())
     if "fault" in fields:
@@ -131,16 +130,24 @@ def _without_usual(column: Sampled) -> Sampled:
     return replace(column, texts=Counter(texts))
 
 
-def _named(part: str, column: Sampled, names: Names, indent: str = "", extra: str = "") -> Iterator[str]:
+def _time(column: Sampled) -> str:
+    """Write a column whose bare numbers are times."""
+    return f"{{column: {_quoted(column.header)}, unit: {_quoted(time_unit_of(column) or 'min')}}}"
+
+
+def _named(
+    part: str, column: Sampled, names: Names, indent: str = "", extra: Sequence[str] = ()
+) -> Iterator[str]:
     """Write a column whose cells are names, with the words that need explaining."""
     words = list(words_left(column, names))
     if not words:
         plain = _quoted(column.header)
-        yield f"{indent}{part}: {{column: {plain}{extra}}}" if extra else f"{indent}{part}: {plain}"
+        more = "".join(f", {each}" for each in extra)
+        yield f"{indent}{part}: {{column: {plain}{more}}}" if extra else f"{indent}{part}: {plain}"
         return
     yield f"{indent}{part}:"
     yield f"{indent}  column: {_quoted(column.header)}"
-    yield from (f"{indent}  {line}" for line in extra.removeprefix(", ").split(", ") if line)
+    yield from (f"{indent}  {line}" for line in extra)
     yield from _word_lines(words, names, f"{indent}  ")
 
 
@@ -177,6 +184,8 @@ def _wide_lines(found: Guess, book: Book) -> Iterator[str]:
         yield f"  - column: {_quoted(column.header)}"
         if mark := split_mark(column, names):
             yield f'    split: "{mark}"'
+        if "soaked" in found.fields:
+            yield f"    soaked: {_time(found.fields['soaked'])}"
         yield from _word_lines(list(words_left(_cut(column, mark), names)), names, "    ")
 
 
@@ -219,8 +228,9 @@ def _long_lines(found: Guess, book: Book) -> Iterator[str]:
     if "unit" in fields:
         yield f"  unit: {_quoted(fields['unit'].header)}"
     if "fixes" in fields:
-        retest = f", retest: {_quoted(fields['retest'].header)}" if "retest" in fields else ""
-        yield from _named("fix", fields["fixes"], fix_names(book), extra=retest)
+        more = [f"retest: {_quoted(fields['retest'].header)}"] if "retest" in fields else []
+        more += [f"soaked: {_time(fields['soaked'])}"] if "soaked" in fields else []
+        yield from _named("fix", fields["fixes"], fix_names(book), extra=more)
 
 
 def _unused(found: Guess) -> Iterator[str]:
