@@ -23,6 +23,7 @@ COLUMNS: Final = (
     "reading",
     "fix",
     "retest",
+    "minutes soaked",
 )
 """The columns of a record, in order."""
 
@@ -54,6 +55,7 @@ reading: {{check: check, value: reading}}
 fix:
   column: fix
   retest: {{column: retest, names: {{gone: gone, still there: still there, unknown: unknown}}}}
+  soaked: {{column: minutes soaked, unit: min}}
 """
 
 

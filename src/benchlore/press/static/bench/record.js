@@ -36,11 +36,21 @@ export function recordText({ columns, board, complaint, unclear }, about, entrie
 
 const isUnclear = (entry, unclear) => entry.text.trim().toLowerCase() === unclear;
 
-/** Readings and fixes in order; each fix with what its retest showed. */
+const SOAKED = "minutes soaked";
+const ENDS_SOAK = ["soak", "retest", "fix"];
+
+/** Readings and fixes in order; each fix with what its retest showed and how long the board soaked. */
 function stepsOf(entries, unclear) {
   const steps = [];
   let fix = null;
+  let soak = null;
   for (const entry of entries) {
+    if (soak !== null && ENDS_SOAK.includes(entry.kind)) {
+      const ran = Math.min(soak.minutes, Math.max(0, Date.parse(entry.at) - Date.parse(soak.at)) / 60_000);
+      fix[SOAKED] = Number(((fix[SOAKED] ?? 0) + ran).toFixed(2));
+      soak = null;
+    }
+    if (entry.kind === "soak" && fix !== null) soak = entry;
     if (entry.kind === "reading" && !isUnclear(entry, unclear)) steps.push({ check: entry.check, reading: entry.text });
     if (entry.kind === "fix") steps.push((fix = { fix: entry.fix, retest: "unknown" }));
     if (entry.kind === "retest" && fix !== null) fix.retest = entry.result;
