@@ -28,6 +28,7 @@ plain: lint
 kernels: $(VENV)/.dev
 	rm -rf build/kernels build/made
 	mkdir -p build/made
+	$(BIN)/python -m compileall -q src   # where Python may not keep bytecode, each process would compile it anew
 	$(BIN)/benchlore demo build/made/library --effort quick > build/made/told.txt
 	cp -r build/made/library build/kernels
 	$(BIN)/benchlore --library build/kernels plan tornvik-mc2 no-drive --effort quick --steps 12 > /dev/null
