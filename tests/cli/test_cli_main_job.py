@@ -1,6 +1,11 @@
 """The whole main job from the command line, on the demo library."""
 
 import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+from shutil import copytree
 
 import pytest
 
@@ -8,15 +13,20 @@ from benchlore.jobs import Store
 from benchlore.units import format_duration
 
 QUICKLY = ("--effort", "quick")
+SHORTLY = ("--nodes", "200")  # where any procedure will do
+SOAKING = ("--nodes", "1000")  # enough to find that soaks pay
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
-    """The demo library, made once; tests that change it work on a copy."""
-    import subprocess
-    import sys
+    """The demo library, made once, and what was told; tests that change it work on a copy.
 
+    ``make test`` has made it while it compiled the kernels.
+    """
     folder = tmp_path_factory.mktemp("demo") / "library"
+    if made := os.environ.get("MADE_DEMO"):
+        copytree(Path(made) / "library", folder)
+        return folder, (Path(made) / "told.txt").read_text(encoding="utf-8")
     command = [sys.executable, "-c", "from benchlore.cli import main; main()", "demo", folder, *QUICKLY]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
@@ -99,7 +109,7 @@ def test_a_reject_file_can_be_mended_and_taken_in(run, in_demo, tmp_path):
 
 
 def test_show_prints_what_plan_kept(run, in_demo):
-    planned = run("plan", "halden-t4", "restarts", "--json", *QUICKLY)
+    planned = run("plan", "halden-t4", "restarts", "--json", *SHORTLY)
     shown = run("show", "halden-t4", "restarts", "--json")
     assert planned.code == shown.code == 0
     assert shown.data == {**planned.data, "stale": []}
@@ -112,7 +122,7 @@ def test_show_prints_what_plan_kept(run, in_demo):
 def test_show_says_when_the_book_changed_since(run, in_demo):
     book = in_demo / "books" / "tornvik-mc2" / "book.yaml"
     kept = book.read_text()
-    assert run("plan", "tornvik-mc2", "no-drive", *QUICKLY).code == 0
+    assert run("plan", "tornvik-mc2", "no-drive", *SHORTLY).code == 0
     book.write_text(kept + "# a remark\n")
     try:
         shown = run("show", "tornvik-mc2", "no-drive")
@@ -123,7 +133,7 @@ def test_show_says_when_the_book_changed_since(run, in_demo):
 
 
 def test_compare_shows_two_shops_and_counts_in_one_currency_where_a_rate_is_stated(run, in_demo):
-    arguments = ("plan", "tornvik-mc2", "no-drive", "--compare", "shops/fleet-depot.yaml", *QUICKLY)
+    arguments = ("plan", "tornvik-mc2", "no-drive", "--compare", "shops/fleet-depot.yaml", *SHORTLY)
     mine, other = run(*arguments, "--json").data
     assert (mine["currency"], other["currency"]) == ("EUR", "GBP")
     depot = (in_demo / "shops" / "fleet-depot.yaml").read_text()
@@ -227,7 +237,7 @@ def test_where_the_return_is_best_next_says_what_would_change_that(run, in_demo,
 
 def test_a_shop_where_waiting_is_dear_soaks_less(run, in_demo):
     def soaked(*shop):
-        steps = run("plan", "tornvik-mc2", "cuts-out", *shop, "--json", *QUICKLY).data["steps"]
+        steps = run("plan", "tornvik-mc2", "cuts-out", *shop, "--json", *SOAKING).data["steps"]
         return sum(step["reach"] * step["soak"] for step in steps if step["kind"] == "fix")
 
     assert soaked("--shop", "shops/fleet-depot.yaml") < 0.7 * soaked()
@@ -256,7 +266,7 @@ def way_to_a_soak(steps):
 
 def test_next_quotes_the_soak_of_the_kept_plan(run, in_demo):
     asked = ("tornvik-mc2", "cuts-out")
-    steps = run("plan", *asked, "--json", *QUICKLY).data["steps"]
+    steps = run("plan", *asked, "--json", *SOAKING).data["steps"]
     said, step = way_to_a_soak(steps)
     best = run("next", *asked, *said, "--json").data["advice"]["options"][0]
     assert (best["method"], best["action"]) == ("plan", step["action"])

@@ -5,6 +5,7 @@ import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 
@@ -13,7 +14,9 @@ from benchlore.library import (
     NoProofError,
     Other,
     OtherBookError,
+    init_library,
     kept_proof,
+    open_library,
     plan_complaint,
     prove_complaint,
 )
@@ -35,8 +38,24 @@ def proven(library, **kinds):
     return prove_complaint(library, "my-board", "no-power", **{"settings": QUICKLY, "workers": 1} | kinds)
 
 
-def test_a_proof_is_kept_until_something_changes(busy):
-    proved = proven(busy)
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory):
+    """Such a library with its proof, which one process made, as it was told."""
+    made = init_library(tmp_path_factory.mktemp("proven") / "library", title="Test", board="my-board")
+    with Store.open(made.store) as store:
+        store.add(finished_jobs(30))
+    return made, proven(made)
+
+
+@pytest.fixture
+def proved(shared, tmp_path):
+    """A copy of it to change, and what was told."""
+    copytree(shared[0].folder, tmp_path / "proven")
+    return open_library(tmp_path / "proven"), shared[1]
+
+
+def test_a_proof_is_kept_until_something_changes(proved):
+    busy, proved = proved
     kept = kept_proof(busy, "my-board", "no-power")
     assert kept.proof == proved.proof
     assert kept.stale == ()
@@ -55,8 +74,8 @@ def test_a_procedure_with_a_limit_is_proven_with_that_limit(busy):
     assert short.proof.replay.of(Way.PROCEDURE).cost.value > whole.proof.replay.of(Way.PROCEDURE).cost.value
 
 
-def test_several_processes_find_what_one_does(busy):
-    assert proven(busy, workers=2).proof == proven(busy).proof
+def test_several_processes_find_what_one_does(busy, shared):
+    assert proven(busy, workers=2).proof == shared[1].proof
 
 
 def test_nothing_proven_yet_is_said_so(busy):
@@ -65,8 +84,8 @@ def test_nothing_proven_yet_is_said_so(busy):
         kept_proof(busy, "my-board", "no-power")
 
 
-def test_a_kept_proof_is_plain_json_with_what_it_was_made_from_and_else_counts_as_none(busy):
-    proven(busy)
+def test_a_kept_proof_is_plain_json_with_what_it_was_made_from_and_else_counts_as_none(proved):
+    busy = proved[0]
     (path,) = busy.compiled.rglob("proof.json")
     data = json.loads(path.read_text())
     assert data["proof"] == 1

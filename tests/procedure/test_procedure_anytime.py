@@ -1,3 +1,4 @@
+from functools import cache
 from itertools import count, pairwise
 
 import numpy as np
@@ -31,6 +32,16 @@ BUDGETS = (0, 1, 30, 300, 1_000, 3_000)
 
 def large(seed=11):
     return random_instance(np.random.default_rng(seed), (40, 30, 60, 40), setups=4, gates=0.1)
+
+
+@cache
+def searched(nodes):
+    """What so many states find of the large board, and what is told on the way: the same whoever asks."""
+    told = []
+    solution = solve_anytime(
+        large(), limits=Limits(nodes=nodes), progress=lambda *numbers: told.append(numbers)
+    )
+    return solution, tuple(told)
 
 
 def assert_complete(solution, board):
@@ -94,7 +105,7 @@ def test_more_states_never_cost_more(seed):
 @pytest.mark.parametrize("nodes", BUDGETS)
 def test_any_number_of_states_gives_a_complete_policy_and_an_honest_gap(nodes):
     board = large()
-    solution = solve_anytime(board, limits=Limits(nodes=nodes))
+    solution, _ = searched(nodes)
     assert_complete(solution, board)
     assert 0 < solution.bound <= solution.expected <= board.give_up
     assert solution.method == f"look-ahead, {nodes:,} states, as many as allowed"
@@ -109,8 +120,7 @@ def test_the_clock_stops_it_with_a_complete_policy():
 
 
 def test_a_small_enough_gap_stops_it():
-    board = large()
-    long, told = solve_anytime(board, limits=Limits(nodes=3_000)), []
+    board, (long, _), told = large(), searched(3_000), []
     gap = 1.1 * (long.expected / long.bound - 1)
     short = solve_anytime(
         board, limits=Limits(gap=gap, nodes=10**6), progress=lambda share, *_: told.append(share)
@@ -155,10 +165,7 @@ def test_an_interrupt_takes_what_a_pass_has_found_before_its_end():
 
 
 def test_progress_closes_from_both_sides_and_is_told_often():
-    told = []
-    solution = solve_anytime(
-        large(), limits=Limits(nodes=3_000), progress=lambda *numbers: told.append(numbers)
-    )
+    solution, told = searched(3_000)
     shares, costs, bounds = (np.array(column) for column in zip(*told, strict=True))
     assert np.all(np.diff(shares) >= 0)
     assert np.all(np.diff(costs) <= 0)
