@@ -126,7 +126,7 @@ def test_a_record_tells_what_was_done_and_what_the_model_makes_of_it(client, lib
         "<strong>3 ohm</strong>",
         "the bench wrote “3,0 R”",
         "After it, the complaint was still there.</p>",
-        "After it, the complaint was gone. It had run 180.3 min.",
+        "After it, the complaint was gone. The board had run 180.3 min.",
         "Read on a board that a fix had repaired",
         "Capacitor C5 shorted",
         "The bench wrote: C5 &lt;hin&gt;",
