@@ -7,7 +7,7 @@ import pytest
 
 from benchlore.book import ROLES, credit_role, read_book, role_address
 from benchlore.jobs import Job, Store
-from benchlore.library import Allowed, LibraryFileError, credits_of, open_library, public_names
+from benchlore.library import Allowed, BookPeople, LibraryFileError, credits_of, open_library, public_names
 
 
 def test_the_roles_are_those_of_the_standard():
@@ -56,7 +56,9 @@ def test_people_are_credited_over_books_and_pages(library):
     (library.skills / "looking.md").write_text(
         "---\nskill: 1\ntitle: Looking\nsources: [{title: X}]\npeople: {x: {name: Ada B, roles: [writing]}}\n---\n## A\n"
     )
-    (person,) = credits_of(library).people
+    book = read_book(path.read_text(), name="my-board").book
+    books = [BookPeople("my-board", book.board.title, tuple(book.people.values()))]
+    (person,) = credits_of(library, books).people
     assert (person.name, person.orcid) == ("Ada B", "0000-0002-1825-0097")
     assert person.roles == ("Investigation", "Writing – original draft")
     assert [(each.kind, each.name, each.other) for each in person.contributions] == [
@@ -72,7 +74,7 @@ def test_only_shops_that_allow_it_are_named(library):
     job = Job("One Ltd", "7", "my-board", "no-power", date(2026, 3, 4))
     with Store.open(library.store) as store:
         store.add([job, replace(job, shop="Two"), replace(job, shop="Three"), replace(job, shop="Four")])
-    made = credits_of(open_library(library.folder))
+    made = credits_of(open_library(library.folder), [])
     assert [(shop.name, shop.jobs) for shop in made.shops] == [("One", 1)]
     assert made.unnamed == 3
 

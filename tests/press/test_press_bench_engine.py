@@ -2,7 +2,6 @@
 
 import json
 import shutil
-import subprocess
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
@@ -19,12 +18,13 @@ from bench_vectors import (
     wide_vector,
     written,
 )
+from in_node import in_node
 
 from benchlore.library import Bench, evidence_of, learn_board, open_library, sound_shop_of
 from benchlore.library.desk_belief import proves
 from benchlore.press.bench_data import bench_data
 from benchlore.press.page_bench import bench_script, page_bench
-from benchlore.press.script import MODULES, ScriptError, joined
+from benchlore.press.script import ScriptError, joined
 from benchlore.procedure import Limits, instance_of, plan
 from benchlore.units import (
     Measure,
@@ -72,19 +72,6 @@ def test_the_vectors_hold_every_kind_of_answer(vectors):
     assert any(each["conflict"] for each in advice)
     assert any(each["goOn"] and each["goOn"]["surer"] for each in advice)
     assert any(option["soak"] > 20 for each in advice for option in each["options"])
-
-
-def in_node(tmp_path, script, modules):
-    """Run a script with the exports of some modules in it; what it prints as JSON."""
-    node = shutil.which("node")
-    if node is None:
-        pytest.skip("NODE IS MISSING: the page's engine is compared in the browser only")
-    taken = [f"import * as ${name} from '{Path(str(MODULES))}/{name}.js';" for name in modules]
-    (tmp_path / "run.mjs").write_text("\n".join([*taken, script]), encoding="utf-8")
-    said = subprocess.run(
-        [node, "run.mjs"], cwd=tmp_path, capture_output=True, text=True, check=True, timeout=60
-    )
-    return json.loads(said.stdout)
 
 
 def test_node_computes_what_python_computes(vectors, tmp_path):

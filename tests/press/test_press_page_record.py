@@ -1,12 +1,9 @@
 """The record that a page's bench writes, taken in by the mapping that it writes beside it."""
 
 import json
-import shutil
-import subprocess
 from datetime import UTC, datetime
-from importlib.resources import files
 
-import pytest
+from in_node import in_node
 
 from benchlore.jobs import Attempt, Retest, Store
 from benchlore.library import init_library, take_in
@@ -30,19 +27,11 @@ SOAKED = [
 
 def record(folder, entries):
     """What the page's own script writes for these entries."""
-    node = shutil.which("node")
-    if node is None:
-        pytest.skip("node is not installed")
-    script = str(files("benchlore") / "press" / "static" / "bench" / "record.js")
-    shutil.copy(script, folder / "record.mjs")
     told = {"columns": COLUMNS, "board": BOARD, "complaint": COMPLAINT, "unclear": "unclear"}
     about = {"job": "7", "opened": "2026-03-04", "outcome": "repaired", "fault": "f1-open"}
-    run = f"process.stdout.write(recordText({json.dumps(told)}, {json.dumps(about)}, {json.dumps(entries)}));"
-    (folder / "run.mjs").write_text(f'import {{ recordText }} from "./record.mjs";\n{run}\n')
-    done = subprocess.run(
-        [node, "run.mjs"], cwd=folder, capture_output=True, text=True, check=True, timeout=60
-    )
-    return done.stdout
+    said = ", ".join(map(json.dumps, (told, about, entries)))
+    run = f"console.log(JSON.stringify($record.recordText({said})));"
+    return in_node(folder, run, ["record"])
 
 
 def test_a_record_says_how_long_each_fix_soaked(tmp_path):

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from benchlore.book import ROLES, Person, credit_role
 from benchlore.library.allowing import public_names
-from benchlore.library.folder import Library, read_book_of, store_of
+from benchlore.library.folder import Library, store_of
 from benchlore.library.skills import skills_of
-from benchlore.notation import FileTrouble
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +65,13 @@ class Credits:
     unnamed: int
 
 
-def credits_of(library: Library, books: Iterable[BookPeople] | None = None) -> Credits:
-    """Gather the credits of all books and skills pages that can be read, and of the recorded jobs.
+def credits_of(library: Library, books: Iterable[BookPeople]) -> Credits:
+    """Gather the credits of books, of all skills pages that can be read, and of the recorded jobs.
 
-    People are one and the same where their ORCID iD is, or, without one, their name. Who has read the books
-    already gives their people as ``books``.
+    People are one and the same where their ORCID iD is, or, without one, their name.
     """
     people: dict[str, list[tuple[Person, Contribution]]] = {}
-    for person, contribution in _contributions(library, people_of_books(library) if books is None else books):
+    for person, contribution in _contributions(library, books):
         people.setdefault(person.title.casefold(), []).append((person, contribution))
     shops, unnamed = _shops(library)
     merged = _merged(people.values())
@@ -92,17 +90,6 @@ def _merged(groups: Iterable[list[tuple[Person, Contribution]]]) -> Iterator[Cre
     for key, group in by_orcid.items():
         orcid = "" if key.startswith("name ") else key
         yield CreditedPerson(group[0][0].title, orcid, tuple(each for _, each in group))
-
-
-def people_of_books(library: Library) -> Iterator[BookPeople]:
-    """Read all books; those that cannot be read are left out."""
-    for board in library.boards():
-        try:
-            book = read_book_of(library, board).book
-        except FileTrouble:
-            continue
-        if book is not None:
-            yield BookPeople(board, book.board.title, tuple(book.people.values()))
 
 
 def _contributions(library: Library, books: Iterable[BookPeople]) -> Iterator[tuple[Person, Contribution]]:

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from benchlore.model.cases import Tried
-from benchlore.model.packed import BoolArray, IntArray
+from benchlore.model.packed import BoolArray, IntArray, pack
 from benchlore.model.values import FloatArray, Model
 
 SHORTEST: Final = 1.0
@@ -36,7 +36,7 @@ def caught_chances(model: Model, soaked: FloatArray) -> FloatArray:
 
 def retest_chances(model: Model, fixes: IntArray, outcomes: IntArray, soaked: FloatArray) -> FloatArray:
     """``P(what each fix's retest showed | f)``, each ``(N,)`` to ``(N, F)``; see :func:`uncured_chances`."""
-    rho = np.array([fix.cure_probabilities for fix in model.fixes]).reshape(-1, len(model.faults))[fixes]
+    rho = pack(model).cures[fixes]
     stays = (1 - rho) * uncured_chances(model, outcomes, soaked)
     return np.where((outcomes == Tried.PASSED)[:, None], rho + stays, stays)
 

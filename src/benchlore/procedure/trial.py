@@ -226,12 +226,8 @@ def _trial(p: Problem, tree: Tree, first: State, b: FloatArray, seen: FloatArray
     places, rest, second = np.empty(len(b), np.int64), np.empty(len(b)), np.empty(len(b))
     put_row(b[0], first.b)
     put_rows(seen[0], first.seen)
-    key, standing, depth, before = (
-        FIRST_KEY,
-        first.standing,
-        0,
-        int(np.int64(-1)),
-    )  # numba compiles a literal apart
+    key, standing, depth = FIRST_KEY, first.standing, 0
+    before = int(np.int64(-1))  # numba compiles a literal apart
     while True:
         state = State(b[depth], seen[depth], digits, failed, standing)
         place = place_of(tree.keys, key)

@@ -20,7 +20,7 @@ from benchlore.units import UnitError, parse_reading
 _T = TypeVar("_T")
 
 MOST_IN_CELL: Final = 10
-"""Fixes that one cell may list."""
+"""Fixes, or what is said of them, that one cell may list."""
 
 _REMEMBERED: Final = 100_000
 _LONGEST_TEXT: Final = 20_000
@@ -218,16 +218,22 @@ def duration(unit: str | None) -> Parse:
     return parse
 
 
+def _listed(text: str, split: str | None, parse: Callable[[str], Meaning[_T]]) -> list[Meaning[_T]]:
+    """Read each of what a cell lists with ``split`` between; blanks are left out."""
+    parts = [text] if split is None else text.split(split)
+    found = [parse(part) for part in parts if squeezed(part)]
+    if len(found) > MOST_IN_CELL:
+        raise CellError(f"this cell lists more than {MOST_IN_CELL}", "split the row, or use a long table")
+    return found
+
+
 def durations(unit: str | None, split: str | None) -> Parse:
     """Read a cell that lists times with ``split`` between them, in minutes; bare numbers are in ``unit``."""
     parse_one = duration(unit)
 
     def parse(text: str) -> Meaning[tuple[float, ...]]:
-        parts = [text] if split is None else text.split(split)
-        found = tuple(parse_one(part).value for part in parts if squeezed(part))
-        if len(found) > MOST_IN_CELL:
-            raise CellError(f"this cell lists more than {MOST_IN_CELL}", "split the row, or use a long table")
-        return Meaning(tuple(each for each in found if each is not None))
+        found = _listed(text, split, parse_one)
+        return Meaning(tuple(each.value for each in found if each.value is not None))
 
     return parse
 
@@ -354,10 +360,7 @@ def several(names: Names, split: str | None) -> Parse:
     parse_name = one_of(names)
 
     def parse(text: str) -> Meaning[tuple[str, ...]]:
-        parts = [text] if split is None or names.says(text) else text.split(split)
-        found = [parse_name(part) for part in parts if squeezed(part)]
-        if len(found) > MOST_IN_CELL:
-            raise CellError(f"this cell lists more than {MOST_IN_CELL}", "split the row, or use a long table")
+        found = _listed(text, None if names.says(text) else split, parse_name)
         doubts = "; ".join(each.doubt for each in found if each.doubt)
         return Meaning(tuple(str(each.value) for each in found), doubts)
 
