@@ -13,6 +13,7 @@ from benchlore.procedure.bounds import lower_bounds
 from benchlore.procedure.sales import laws, open_checks, sales
 from benchlore.procedure.state import first_state, problem_of
 from benchlore.procedure.told import MOST_CURES, none_tried, told_costs
+from benchlore.procedure.tries import Tries
 from random_instances import random_instance
 
 seeds = st.integers(0, 1_000_000)
@@ -113,6 +114,50 @@ def test_a_check_sells_nothing_below_its_cost():
     dear = replace(instance, checks=(replace(instance.checks[0], cost=Cost(hands_on=2.0)),))
     assert sold(dear, 2.0) == pytest.approx([0.0, 0.0])
     assert sold(dear, 4.0) == pytest.approx(np.full(2, 4.0 * log(2) - 2.0))
+
+
+def soaked(rng):
+    """A board whose fixes come with two soaks, and whose retests overlook much."""
+    instance = random_instance(rng, (6, 3, 3, 5))
+    fixes = [
+        replace(fix, soak=soak, detects=fix.detects * caught, cost=replace(fix.cost, waiting=soak))
+        for fix in instance.fixes
+        for soak, caught in ((0.0, rng.uniform(0.2, 0.5)), (20.0, rng.uniform(0.6, 1.0)))
+    ]
+    return replace(instance, fixes=tuple(fixes))
+
+
+@given(seeds)
+@settings(max_examples=25, deadline=None)
+def test_no_price_of_information_exceeds_the_optimum_where_fixes_have_soaks(seed):
+    instance = soaked(np.random.default_rng(seed))
+    optimum = solve_exact(instance).expected
+    for bound in lower_bounds(instance, states=1):
+        assert bound.value <= optimum + 1e-9, bound.method
+
+
+@given(seeds, st.floats(1.0, 60.0), st.floats(0.1, 5.0))
+@settings(max_examples=25, deadline=None)
+def test_the_slopes_of_what_wrong_fixes_sell_are_slopes(seed, price, blur):
+    rng = np.random.default_rng(seed)
+    arrays = reduced(soaked(rng)).arrays
+    tries = Tries(arrays)
+    faults, fixes = len(arrays.prior), len(arrays.fix_cost)
+    prices, logits = price * rng.uniform(0.5, 2.0, faults), rng.uniform(-3.0, 3.0, fixes)
+    weights, ends = rng.random((fixes + 1, faults)), np.arange(fixes + 1)
+    step = 1e-6
+
+    def at(prices, logits):
+        return tries.sales(prices, 1 / (1 + np.exp(-logits)), blur)
+
+    sales = at(prices, logits)
+    change = (at(prices * (1 + step), logits).off - at(prices * (1 - step), logits).off) / (2 * step * prices)
+    assert change == pytest.approx(sales.slope, rel=1e-4, abs=1e-4)
+    slope = tries.going_slope(sales, weights * prices, ends, 1 / (1 + np.exp(-logits)))
+    for a in range(fixes):
+        one = step * (np.arange(fixes) == a)
+        change = (weights * (at(prices, logits + one).off - at(prices, logits - one).off)).sum() / (2 * step)
+        assert -change == pytest.approx(slope[a], rel=1e-4, abs=1e-3)
 
 
 def known_fault(cures, costs, setups, detect=1.0):

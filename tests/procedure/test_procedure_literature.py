@@ -109,6 +109,39 @@ def test_the_price_of_information_comes_close_to_shannons_bound():
     assert 0.97 * 2.219880 <= bounds["price of information"] <= 2.24
 
 
+@pytest.mark.parametrize(
+    ("chances", "share"),
+    [
+        (np.full(16, 1 / 16), 0.7),
+        (np.full(32, 1 / 32), 0.7),
+        (0.8 ** np.arange(24) / (0.8 ** np.arange(24)).sum(), 0.98),
+        (0.9 ** np.arange(40) / (0.9 ** np.arange(40)).sum(), 0.98),
+    ],
+)
+def test_without_checks_the_price_of_information_bounds_guesses_better_than_entropy(chances, share):
+    """Fixes tried one by one are guesses: Massey, "Guessing and entropy", IEEE ISIT 1994.
+
+    The least mean number of guesses takes the likeliest first; it is at least ``2**H / 4 + 1`` for ``H`` of two
+    bits or more (his theorem), and close to a multiple of ``2**H`` where chances fall geometrically.
+    """
+    guesses = Instance(
+        faults=tuple(f"f{k}" for k in range(len(chances))),
+        prior=chances,
+        tables=(),
+        checks=(),
+        fixes=tuple(
+            FixOption(f"a{k}", row, Cost(hands_on=1.0)) for k, row in enumerate(np.eye(len(chances)))
+        ),
+        setups=(),
+        give_up=1000.0,
+        comeback=1000.0,
+    )
+    exact = float(chances @ np.arange(1, len(chances) + 1))
+    massey = 2.0 ** -(chances @ np.log2(chances)) / 4 + 1
+    bound = max(b.value for b in lower_bounds(guesses, states=16) if b.method == "price of information")
+    assert massey < share * exact <= bound <= exact
+
+
 def test_with_all_31_splits_the_search_proves_huffmans_code():
     """Entropy 2.219880 bit, Huffman's code 2.24; greedy splitting in halves costs 2.46."""
     problem = identification(HUFFMAN, list(subsets(6)))

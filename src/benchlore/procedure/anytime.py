@@ -111,10 +111,10 @@ CATCH_UP: Final = 1.2
 SIDES_SHARE: Final = 4
 """What part of the memory allowed the search from both sides may take."""
 
-TAKE_BOUND: Final = 2_000
+TAKE_BOUND: Final = 1_000
 """States looked at between two bounds."""
 
-AT_LEAST: Final = 4
+AT_LEAST: Final = 16
 """Bounds taken where no clock stops the search: the cheap ones, and one of a search from both sides."""
 
 STATES_PER_BOUND: Final = 500

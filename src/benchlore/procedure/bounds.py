@@ -58,7 +58,8 @@ def lower_bounds(instance: Instance, *, states: int = RELAXED_STATES) -> Iterato
     told = told_costs(problem, small.arrays.standing, none_tried(problem))
     yield _bound(float(small.arrays.prior @ told), "perfect information")
     yield _bound(_relaxed_sweep(instance, small, problem, states), "relaxed sweep")
-    yield _bound(price_of_information(problem), "price of information")
+    for value in price_of_information(problem):
+        yield _bound(value, "price of information")
 
 
 def _bound(value: float, method: str) -> Bound:

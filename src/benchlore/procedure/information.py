@@ -2,12 +2,17 @@
 
 Let a job buy information about its fault ``f``, in any form, at ``lam_f`` a nat; what the checks can sell
 beyond their cost (:mod:`benchlore.procedure.sales`) is taken off beforehand. A decision ``d`` is the setups
-made for checks and the first fix, or the return; after a first fix that failed the fault is told. ``L(d,
-f)`` is what decision and rest cost at least, sales taken off. Under the reference law of results a policy
-takes ``d`` with some probability ``q_d``, the same for all faults, and by the data-processing inequality a
-job with fault ``f`` that decides otherwise has paid for the relative entropy. So no policy costs less than
+made for checks and the fix that ends the search, or the return. ``L(d, f)`` is what decision and rest cost at
+least, sales taken off. Under the reference law of results a policy takes ``d`` with some probability ``q_d``,
+the same for all faults, and by the data-processing inequality a job with fault ``f`` that decides otherwise
+has paid for the relative entropy. So no policy costs less than
 
 ``min_q sum_f prior_f * -lam_f log sum_d q_d exp(-L(d, f) / lam_f)``.
+
+Which fix ends the search? Two answers are tried, and the one that gives more is kept. Either the first: after
+it failed the fault is told. Or the first that can cure the fault, which is told where that one fails; a fix
+that cannot cure it and fails is evidence like a result, and sells what it tells
+(:mod:`benchlore.procedure.tries`).
 
 With one price that is a rate-distortion problem (Blahut, "Computation of channel capacity and rate-distortion
 functions", IEEE Transactions on Information Theory 18, 1972; Cover & Thomas, "Elements of Information
@@ -15,6 +20,7 @@ Theory", section 10.8); prices may differ between faults because each keeps its 
 in ``q``: its slope at any ``q`` gives a bound that holds for all, and that is what is returned.
 """
 
+from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
@@ -23,6 +29,7 @@ from benchlore.model import FloatArray
 from benchlore.procedure.sales import laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, first_state, setups_cost
 from benchlore.procedure.told import first_losses
+from benchlore.procedure.tries import Tries
 
 UNIFORM: Final = 16
 """Prices tried first, the same for all faults."""
@@ -36,8 +43,17 @@ BELOW: Final = 0.1
 BEYOND: Final = 10.0
 """How many times lower or higher than these the price of a fault may go; more would only round worse."""
 
-STEPS: Final = 40
-"""Steps that then move the price of each fault."""
+STEPS: Final = 50
+"""Steps that then move all terms."""
+
+PACE: Final = 10
+"""Steps between two that are told of."""
+
+BLUR: Final = (0.5, 0.01)
+"""How much what wrong fixes sell is smoothed, first and last: in shares of a mean fix, for each fix."""
+
+NEAR: Final = 0.05
+"""Share of the better way's bound up to which the other one is followed too."""
 
 ROUNDS: Final = 60
 """Rounds of the minimisation at each price; fewer only loosen the bound."""
@@ -52,45 +68,54 @@ NEVER: Final = 1e3
 """Cost, in returns, of naming a wrong fault where faults are only identified: more than any way out."""
 
 
-def price_of_information(problem: Problem) -> float:
-    """The bound at the best prices found, times the total of the prior."""
-    arrays = problem.arrays
-    market = _Market(problem)
-    dearest = max(arrays.give_up, float(arrays.check_cost.max(initial=0.0)), 1e-9)
-    cheapest = float(arrays.check_cost[arrays.check_cost > 0].min(initial=dearest))
-    lowest = min(LOWEST * dearest, BELOW * cheapest)
-    tried = [np.full(len(arrays.prior), price) for price in np.geomspace(lowest, dearest, UNIFORM)]
-    values = [market.bound(prices)[0] for prices in tried]
-    start = int(np.argmax(values))
-    return float(arrays.prior.sum()) * max(values[start], _ascended(market, tried[start]))
-
-
-def _ascended(market: "_Market", prices: FloatArray) -> float:
-    """Move each price with the sign of its slope, in steps that grow while it stays (Riedmiller 1993)."""
-    step, last, logs = np.full(len(prices), 0.3), np.zeros(len(prices)), np.log(prices)
-    lowest, highest = logs - np.log(BEYOND / LOWEST), logs + np.log(BEYOND / LOWEST)
-    best = -np.inf
-    for _ in range(STEPS):
-        value, slope = market.bound(np.exp(logs))
+def price_of_information(problem: Problem) -> Iterator[float]:
+    """Yield the bound times the total of the prior, at the best prices found so far, as it rises."""
+    total = float(problem.arrays.prior.sum())
+    best, begun = -np.inf, []
+    for untold in (False,) if problem.arrays.identify else (False, True):
+        market = _Market(problem, untold=untold)
+        value, terms = market.best_single_price()
+        begun.append((value, terms, market))
         best = max(best, value)
-        step = np.clip(step * np.where(slope * last > 0, 1.2, 0.5), 0.01, 0.5)
-        logs = np.clip(logs + np.sign(slope) * step, lowest, highest)
-        last = slope
-    return best
+        yield total * best
+    most = best
+    for value, terms, market in begun:
+        if value >= most - NEAR * abs(most):
+            for higher in _ascended(market, terms):
+                best = max(best, higher)
+                yield total * best
+
+
+def _ascended(market: "_Market", terms: FloatArray) -> Iterator[float]:
+    """Move each term with the sign of its slope, in steps that grow while it stays (Riedmiller 1993)."""
+    step, last, farthest = np.full(len(terms), 0.2), np.zeros(len(terms)), np.log(BEYOND / LOWEST)
+    lowest, highest = terms - farthest, terms + farthest
+    for blurs in np.geomspace(*BLUR, STEPS).reshape(-1, PACE).tolist():
+        best = -np.inf
+        for blur in blurs:
+            value, slope = market.bound(terms, blur)
+            best = max(best, value)
+            step = np.clip(step * np.where(slope * last > 0, 1.2, 0.5), 0.003, 0.4)
+            terms = np.clip(terms + np.sign(slope) * step, lowest, highest)
+            last = slope
+        yield best
 
 
 class _Market:
-    """All first decisions ``D``: what each costs a job by fault, and which sales it goes with.
+    """All decisions ``D``: what each costs a job by fault, and which sales it goes with.
 
-    ``costs (D, F)`` are without sales; ``made (D,)`` numbers the set of setups in ``masks`` that limits them.
+    ``untold`` lets jobs go on untold after a fix that cannot cure their fault. ``costs (D, F)`` are without
+    sales; ``made (D,)`` numbers the set of setups in ``masks`` that limits them, ``ends (D,)`` the fix.
     """
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, *, untold: bool) -> None:
         arrays = problem.arrays
         self._problem = problem
         self._state = first_state(arrays)
         self._left = open_checks(arrays, self._state.digits)
         self._prior = arrays.prior / arrays.prior.sum()
+        self._tries = Tries(arrays) if untold else None
+        self._blur = max(arrays.fix_cost.sum(), 1e-9) / max(1, len(arrays.fix_cost)) ** 2
         sets = sets_made(arrays, self._left, arrays.standing)
         every = (1 << len(arrays.setup_cost)) - 1
         self._masks = sets.tolist() or [every]
@@ -98,36 +123,70 @@ class _Market:
         rows = [self._decisions(mask) + setups_cost(problem, mask & ~start) for mask in self._masks]
         self._costs = np.concatenate(rows)
         self._made = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
+        self._ends = np.tile(np.arange(len(rows[0])), len(rows))
         self._q = np.full(len(self._costs), 1.0 / len(self._costs))
 
     def _decisions(self, standing: int) -> FloatArray:
-        """What each fix first and the return cost, by fault; where faults are identified, each name."""
+        """What each last fix and the return cost, by fault; where faults are identified, each name."""
         arrays = self._problem.arrays
-        if not arrays.identify:
-            losses: FloatArray = first_losses(self._problem, standing)
-            return losses
-        faults = len(arrays.prior)
-        names = np.where(np.eye(faults) > 0, 0.0, NEVER * max(arrays.give_up, 1.0))
-        return np.concatenate([names, np.full((1, faults), arrays.give_up)])
+        never = NEVER * max(arrays.give_up, 1.0)
+        if arrays.identify:
+            names = np.where(np.eye(len(arrays.prior)) > 0, 0.0, never)
+            return np.concatenate([names, np.full((1, len(arrays.prior)), arrays.give_up)])
+        losses: FloatArray = first_losses(self._problem, standing)
+        if self._tries is not None:
+            losses[:-1] = self._tries.ending(losses[:-1], never)
+        return losses
 
-    def bound(self, prices: FloatArray) -> tuple[float, FloatArray]:
-        """The bound at prices ``(F,)``, and how it changes with each of them."""
+    def best_single_price(self) -> tuple[float, FloatArray]:
+        """The best bound with one price for all faults, and its terms."""
+        arrays = self._problem.arrays
+        dearest = max(arrays.give_up, float(arrays.check_cost.max(initial=0.0)), 1e-9)
+        cheapest = float(arrays.check_cost[arrays.check_cost > 0].min(initial=dearest))
+        lowest = min(LOWEST * dearest, BELOW * cheapest)
+        tried = [self._terms_at(price) for price in np.geomspace(lowest, dearest, UNIFORM).tolist()]
+        values = [self.bound(terms, BLUR[1])[0] for terms in tried]
+        return max(values), tried[int(np.argmax(values))]
+
+    def _terms_at(self, price: float) -> FloatArray:
+        """The price's logarithm for each fault, and logits of how often fixes go on where they count."""
+        terms = np.full(len(self._prior), np.log(price))
+        if self._tries is None:
+            return terms
+        going = self._tries.going_at(price)
+        return np.concatenate([terms, np.log(going / (1.0 - going))])
+
+    def bound(self, terms: FloatArray, blur: float) -> tuple[float, FloatArray]:
+        """The bound at some terms, and how it changes with each of them."""
+        faults = len(self._prior)
+        prices, going = np.exp(terms[:faults]), 1.0 / (1.0 + np.exp(-terms[faults:]))
         law = laws(self._problem, self._state, self._left, prices, LAWS)
         sold = [sales(self._problem, self._state, self._left, mask, prices, law) for mask in self._masks]
-        losses = self._costs - np.array([sale for sale, _ in sold])[self._made]
+        off, slopes = (np.array(part)[self._made] for part in zip(*sold, strict=True))
+        if self._tries is None:
+            best, chosen, nats = self._minimised(self._costs - off, prices)
+            return best, self._prior * prices * (nats - (chosen * slopes).sum(axis=0))
+        tries = self._tries.sales(prices, going, blur * self._blur)
+        slopes = slopes + tries.slope[self._ends]
+        best, chosen, nats = self._minimised(self._costs - off - tries.off[self._ends], prices)
+        weights = self._prior * prices
+        slope = weights * (nats - (chosen * slopes).sum(axis=0))
+        return best, np.append(slope, self._tries.going_slope(tries, weights * chosen, self._ends, going))
+
+    def _minimised(self, losses: FloatArray, prices: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+        """The least over laws ``q`` of decisions, from below; how each fault decides, and its nats."""
         least = losses.min(axis=0)
         kernel = np.exp((least - losses) / prices)
         weights = self._prior * prices
         best, q = -np.inf, self._q
         for _ in range(ROUNDS):
             mixed = q @ kernel
+            chosen = q[:, None] * kernel / mixed
             value = float(self._prior @ (least - prices * np.log(mixed)))
             lift = kernel @ (weights / mixed)
             best = max(best, value + float(weights.sum() - lift.max()))
             if value - best <= CLOSE * abs(value):
                 break
             q = q * lift / weights.sum()
-        self._q = 0.999 * q / q.sum() + 0.001 / len(q)  # where the next prices start; none at zero for ever
-        nats = -np.log(mixed) + (least - (q @ (kernel * losses)) / mixed) / prices
-        told = np.array([slope for _, slope in sold])[self._made]
-        return best, self._prior * (nats - (q @ (kernel * told)) / mixed)
+        self._q = 0.999 * q / q.sum() + 0.001 / len(q)  # where the next terms start; none at zero for ever
+        return best, chosen, -np.log(mixed) + (least - (chosen * losses).sum(axis=0)) / prices
