@@ -5,12 +5,15 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pydantic import TypeAdapter
-from scipy.stats import false_discovery_control
+from scipy import stats
 from sklearn.metrics import mutual_info_score
 
 from benchlore.model import Cases, exact_densities, model_of, named_check, numeric_check, result_of, simulate
 from benchlore.proof import Between, Dependence, dependence_of
+from benchlore.proof.chance_finds import shares_of_chance
 from benchlore.proof.dependence_kernels import shuffles, table_information
 from benchlore.units import Measure
 
@@ -97,7 +100,14 @@ def test_false_discovery_shares_are_those_of_the_published_example():
     tails = (
         "0.0001 0.0004 0.0019 0.0095 0.0201 0.0278 0.0298 0.0344 0.0459 0.3240 0.4262 0.5719 0.6528 0.7590 1"
     )
-    assert (false_discovery_control([float(tail) for tail in tails.split()]) <= 0.05).sum() == 4
+    surprises = [float(tail) for tail in tails.split()]
+    assert (shares_of_chance(surprises) <= 0.05).sum() == 4
+
+
+@given(st.lists(st.floats(0, 1), max_size=30))
+def test_false_discovery_shares_are_those_of_scipy(surprises):
+    expected = stats.false_discovery_control(surprises) if surprises else []
+    np.testing.assert_allclose(shares_of_chance(surprises), expected, rtol=1e-12)
 
 
 def test_tails_are_uniform_where_the_model_holds():

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.stats import beta
+from scipy import special
 
 from benchlore.book import UNLISTED, Book
 from benchlore.library.folder import Library, sound_book_of, store_of
@@ -152,7 +152,7 @@ def share_of(counts: float, all_counts: float) -> Estimate:
         return Estimate(0.0, 0.0, 0.0)
     if counts >= all_counts:
         return Estimate(1.0, 1.0, 1.0)
-    low, high = beta.interval(LEVEL, counts, all_counts - counts)
+    low, high = special.betaincinv(counts, all_counts - counts, ((1 - LEVEL) / 2, (1 + LEVEL) / 2))
     return Estimate(counts / all_counts, float(low), float(high))
 
 

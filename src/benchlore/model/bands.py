@@ -160,8 +160,17 @@ def _information(probabilities: FloatArray, weights: FloatArray) -> FloatArray:
 
 
 def _interval_information(below: FloatArray, weights: FloatArray) -> FloatArray:
-    """Information of the band from cut ``i`` to cut ``j > i``, shape ``(N, N)``."""
-    return _information(np.maximum(below[None, :, :] - below[:, None, :], 0.0), weights)
+    """Information of the band from cut ``i`` to cut ``j > i``, shape ``(N, N)``; zero elsewhere."""
+    low, high = np.triu_indices(len(below), 1)
+    kept, total = np.zeros(len(low)), np.zeros(len(low))
+    for column, weight in zip(below.T, weights, strict=True):  # whole columns: a sum over few states is slow
+        inside = np.maximum(column[high] - column[low], 0.0)
+        joint = inside * weight
+        kept += special.xlogy(joint, inside)
+        total += joint
+    gains = np.zeros((len(below), len(below)))
+    gains[low, high] = kept - special.xlogy(total, total)
+    return gains
 
 
 def _best_partitions(gains: FloatArray, most: int) -> tuple[list[float], list[list[int]]]:

@@ -175,7 +175,8 @@ def _distinct_tries(cases: Cases) -> tuple[IntArray, Tries]:
     kinds = (cases.complaints[cases.attempt_jobs], cases.attempt_fixes, cases.attempt_outcomes, soaks)
     sizes = tuple(int(kind.max(initial=0)) + 1 for kind in kinds)
     codes, places = np.unique(np.ravel_multi_index(kinds, sizes), return_inverse=True)
-    complaints, fixes, outcomes, soaked = np.unravel_index(codes, sizes)
+    # In rows of their own: numba compiles the kernels that take them once more for views with gaps.
+    complaints, fixes, outcomes, soaked = np.stack(np.unravel_index(codes, sizes))
     return places, Tries(complaints, fixes, outcomes, minutes[soaked])
 
 

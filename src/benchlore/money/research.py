@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil, inf, sqrt
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from benchlore.model import FloatArray
 from benchlore.money.errors import AmountError, not_negative
@@ -59,12 +59,12 @@ def demand_from_quantiles(middle: float, high: float, share: float = 0.95) -> De
 
     def apart(log_shape: float) -> float:
         shape = np.exp(log_shape)
-        return float(stats.gamma.ppf(share, shape) / stats.gamma.ppf(0.5, shape) - high / middle)
+        return float(special.gammaincinv(shape, share) / special.gammaincinv(shape, 0.5) - high / middle)
 
     if apart(-3.0) < 0:
         raise AmountError("high demand", high, "less than many times the middle")
     shape = float(np.exp(optimize.brentq(apart, -3.0, 14.0, xtol=1e-13)))
-    scale = middle / float(stats.gamma.ppf(0.5, shape))
+    scale = middle / float(special.gammaincinv(shape, 0.5))
     return Demand(shape * scale, shape)
 
 

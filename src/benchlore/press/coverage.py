@@ -88,18 +88,18 @@ def background(steps: Sequence[float], x: alt.X, y: alt.Y) -> list[alt.Chart]:
     foot = chart([{"x": 0, "x2": last, "y": 0}])
     side = chart([{"x": 0, "y": 0, "y2": 1}])
     return [
-        quarters.mark_rule(stroke=LIGHT.faint, strokeWidth=1).encode(x=x, x2="x2:Q", y=y),
-        upright.mark_rule(stroke=LIGHT.faint, strokeWidth=1).encode(x=x, y=y, y2="y2:Q"),
-        goal.mark_rule(stroke=LIGHT.teal, strokeWidth=1.5).encode(x=x, x2="x2:Q", y=y),
-        foot.mark_rule(stroke=LIGHT.soft, strokeWidth=1).encode(x=x, x2="x2:Q", y=y),
-        side.mark_rule(stroke=LIGHT.soft, strokeWidth=1).encode(x=x, y=y, y2="y2:Q"),
+        quarters.mark_rule(stroke=LIGHT.faint, strokeWidth=1).encode(x=x, x2=alt.X2("x2:Q"), y=y),
+        upright.mark_rule(stroke=LIGHT.faint, strokeWidth=1).encode(x=x, y=y, y2=alt.Y2("y2:Q")),
+        goal.mark_rule(stroke=LIGHT.teal, strokeWidth=1.5).encode(x=x, x2=alt.X2("x2:Q"), y=y),
+        foot.mark_rule(stroke=LIGHT.soft, strokeWidth=1).encode(x=x, x2=alt.X2("x2:Q"), y=y),
+        side.mark_rule(stroke=LIGHT.soft, strokeWidth=1).encode(x=x, y=y, y2=alt.Y2("y2:Q")),
     ]
 
 
 def curves(points: Sequence[Covered], present: float, x: alt.X, y: alt.Y) -> list[alt.Chart]:
     """Draw the band of the whole curve, the seen part solid, the expected part dashed."""
     band = chart({"x": p.boards, "y": p.coverage.low, "y2": p.coverage.high} for p in points)
-    layers = [band.mark_area(fill=LIGHT.copper, fillOpacity=0.18).encode(x=x, y=y, y2="y2:Q")]
+    layers = [band.mark_area(fill=LIGHT.copper, fillOpacity=0.18).encode(x=x, y=y, y2=alt.Y2("y2:Q"))]
     seen = [point for point in points if point.boards <= present]
     expected = [point for point in points if point.boards >= present]
     for part, dash in ((seen, [1, 0]), (expected, [6, 4])):
@@ -118,7 +118,7 @@ def now(points: Sequence[Covered], present: float, x: alt.X, y: alt.Y) -> list[a
     dots = chart({"x": point.boards, "y": point.coverage.value} for point in marked)
     return (
         [
-            lines.mark_rule(stroke=LIGHT.copper, strokeWidth=2).encode(x=x, y=y, y2="y2:Q"),
+            lines.mark_rule(stroke=LIGHT.copper, strokeWidth=2).encode(x=x, y=y, y2=alt.Y2("y2:Q")),
             dots.mark_point(
                 filled=True, size=90, color=LIGHT.copper, stroke=LIGHT.paper, strokeWidth=1.5, opacity=1
             ).encode(x=x, y=y),

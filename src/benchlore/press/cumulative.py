@@ -66,7 +66,7 @@ def draw_cumulative(
 def _grid(ticks: Sequence[float], x: alt.X, y: alt.Y) -> alt.Chart:
     levels = chart({"x": ticks[0], "x2": ticks[-1], "y": at} for at in QUARTERS)
     layer: alt.Chart = levels.mark_rule(stroke=LIGHT.faint, strokeWidth=1)
-    return layer.encode(x=x, x2="x2:Q", y=y)
+    return layer.encode(x=x, x2=alt.X2("x2:Q"), y=y)
 
 
 def _curve(steps: Sequence[tuple[float, float]], last: float, x: alt.X, y: alt.Y) -> alt.Chart:
@@ -81,7 +81,7 @@ def _marks(marks: Sequence[Mark], x: alt.X, y: alt.Y) -> list[alt.Chart]:
     return [
         chart([{"x": mark.at, "y": 0, "y2": 1}])
         .mark_rule(stroke=LIGHT.teal, strokeWidth=1.5, strokeDash=list(DASHES[k % len(DASHES)]))
-        .encode(x=x, y=y, y2="y2:Q")
+        .encode(x=x, y=y, y2=alt.Y2("y2:Q"))
         for k, mark in enumerate(marks)
     ]
 

@@ -94,7 +94,7 @@ def draw_nothing(title: str, why: str) -> Picture:
 
 
 def chart(values: Values) -> alt.Chart:
-    """Begin a layer from plain values."""
+    """Begin a layer from plain values; its channels as objects, because words are looked up in the schema."""
     return alt.Chart(alt.InlineData(values=list(values)))
 
 
@@ -105,7 +105,7 @@ def pixels(channel: type[Any], field: str) -> Any:
 
 def on_pixels(layer: alt.Chart) -> alt.Chart:
     """Encode a layer of rectangles or rules from ``x, y`` to ``x2, y2``, all in pixels."""
-    return layer.encode(x=pixels(alt.X, "x"), x2="x2:Q", y=pixels(alt.Y, "y"), y2="y2:Q")
+    return layer.encode(x=pixels(alt.X, "x"), x2=alt.X2("x2:Q"), y=pixels(alt.Y, "y"), y2=alt.Y2("y2:Q"))
 
 
 def paragraph(lines: Sequence[str], *, x: float, top: float, colour: str = LIGHT.soft) -> list[Label]:
@@ -125,24 +125,36 @@ def written(labels: Sequence[Label]) -> list[alt.Chart]:
         .mark_text(
             align=align, baseline="middle", color=colour, fontWeight="bold" if bold else "normal", limit=0
         )
-        .encode(x=pixels(alt.X, "x"), y=pixels(alt.Y, "y"), text="text:N")
+        .encode(x=pixels(alt.X, "x"), y=pixels(alt.Y, "y"), text=alt.Text("text:N"))
         for align, colour, bold in ways
     ]
 
 
 def rendered(sheet: Sheet, width: float) -> str:
     """Render a sheet; nothing is fetched, whatever the values say."""
-    scaled = [alt.layer(*sheet.scaled)] if sheet.scaled else []
-    layers = [*scaled, *sheet.marks, *written(sheet.labels)]
-    whole = alt.layer(
-        *layers,
-        width=width,
-        height=sheet.height,
-        autosize=alt.AutoSizeParams(type="none"),
-        padding={"left": MARGIN, "right": MARGIN, "top": 4, "bottom": 4 + sheet.below},
-    ).resolve_scale(x="independent", y="independent")
-    spec = whole.configure(**config()).to_dict()
+    datasets: dict[str, Any] = {}
+    scaled = [{"layer": _told(sheet.scaled, datasets)}] if sheet.scaled else []
+    spec = {
+        "$schema": alt.SCHEMA_URL,
+        "layer": [*scaled, *_told([*sheet.marks, *written(sheet.labels)], datasets)],
+        "datasets": datasets,
+        "resolve": {"scale": {"x": "independent", "y": "independent"}},
+        "width": width,
+        "height": sheet.height,
+        "autosize": {"type": "none"},
+        "padding": {"left": MARGIN, "right": MARGIN, "top": 4, "bottom": 4 + sheet.below},
+        "config": config(),
+    }
     return vl_convert.vegalite_to_svg(spec, allowed_base_urls=[])
+
+
+def _told(layers: Sequence[alt.Chart], datasets: dict[str, Any]) -> list[dict[str, Any]]:
+    """Tell layers in Vega-Lite's words, and their values to ``datasets``.
+
+    One by one, because the library would copy each several times to lay them over each other.
+    """
+    context = {"top_level": False, "datasets": datasets}
+    return [layer.to_dict(context=context) for layer in layers]
 
 
 def config() -> dict[str, Any]:

@@ -78,7 +78,7 @@ def figure_bars(figures: Sequence[Figure], rows: Sequence[Row], x: alt.X) -> lis
     body = chart(bodies).mark_rect(fill=LIGHT.copper, fillOpacity=0.55)
     zero = chart(zeros).mark_rule(stroke=LIGHT.soft, strokeWidth=1)
     return [
-        body.encode(x=x, x2="x2:Q", y=pixels(alt.Y, "y"), y2="y2:Q"),
-        zero.encode(x=x, y=pixels(alt.Y, "y"), y2="y2:Q"),
+        body.encode(x=x, x2=alt.X2("x2:Q"), y=pixels(alt.Y, "y"), y2=alt.Y2("y2:Q")),
+        zero.encode(x=x, y=pixels(alt.Y, "y"), y2=alt.Y2("y2:Q")),
         flat(lines, x, width=2, colour=LIGHT.ink),
     ]

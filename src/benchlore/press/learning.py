@@ -50,7 +50,7 @@ def draw_learning(
 def _upright(stop: float, plot: TimePlot) -> alt.Chart:
     mark = chart([{"x": stop, "y": plot.counts[0], "y2": plot.counts[-1]}])
     drawn: alt.Chart = mark.mark_rule(stroke=LIGHT.teal, strokeWidth=1.5)
-    return drawn.encode(x=plot.x, y=plot.y, y2="y2:Q")
+    return drawn.encode(x=plot.x, y=plot.y, y2=alt.Y2("y2:Q"))
 
 
 def _told(points: Sequence[tuple[float, float, bool]], stop: float | None, currency: str) -> str:

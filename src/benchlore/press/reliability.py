@@ -77,7 +77,11 @@ def square(x: alt.X, y: alt.Y) -> list[alt.Chart]:
     across = chart({"x": 0, "x2": 1, "y": at} for at in quarters).mark_rule(stroke=LIGHT.faint, strokeWidth=1)
     up = chart({"x": at, "y": 0, "y2": 1} for at in quarters).mark_rule(stroke=LIGHT.faint, strokeWidth=1)
     diagonal = chart([{"x": 0, "y": 0}, {"x": 1, "y": 1}]).mark_line(stroke=LIGHT.teal, strokeWidth=1.5)
-    return [across.encode(x=x, x2="x2:Q", y=y), up.encode(x=x, y=y, y2="y2:Q"), diagonal.encode(x=x, y=y)]
+    return [
+        across.encode(x=x, x2=alt.X2("x2:Q"), y=y),
+        up.encode(x=x, y=y, y2=alt.Y2("y2:Q")),
+        diagonal.encode(x=x, y=y),
+    ]
 
 
 def observed(groups: Sequence[Forecasts], x: alt.X, y: alt.Y) -> list[alt.Chart]:
@@ -85,7 +89,7 @@ def observed(groups: Sequence[Forecasts], x: alt.X, y: alt.Y) -> list[alt.Chart]
     lines = chart({"x": group.mean, "y": group.observed.low, "y2": group.observed.high} for group in groups)
     points = chart({"x": group.mean, "y": group.observed.value} for group in groups)
     return [
-        lines.mark_rule(stroke=LIGHT.copper, strokeWidth=2).encode(x=x, y=y, y2="y2:Q"),
+        lines.mark_rule(stroke=LIGHT.copper, strokeWidth=2).encode(x=x, y=y, y2=alt.Y2("y2:Q")),
         points.mark_point(
             filled=True, size=70, color=LIGHT.copper, stroke=LIGHT.paper, strokeWidth=1, opacity=1
         ).encode(x=x, y=y),

@@ -64,13 +64,13 @@ def grid(steps: Sequence[float], rows: Sequence[Row], x: alt.X) -> alt.Chart:
     """Draw a thin line through each strip at each tick, and none through the names."""
     values = [{"x": step, "y": row.top, "y2": row.bottom} for row in rows for step in steps]
     layer: alt.Chart = chart(values).mark_rule(stroke=LIGHT.faint, strokeWidth=1)
-    return layer.encode(x=x, y=pixels(alt.Y, "y"), y2="y2:Q")
+    return layer.encode(x=x, y=pixels(alt.Y, "y"), y2=alt.Y2("y2:Q"))
 
 
 def flat(values: Values, x: alt.X, *, width: float, colour: str) -> alt.Chart:
     """Draw level lines from ``x`` to ``x2`` at ``y``: intervals."""
     layer: alt.Chart = chart(values).mark_rule(stroke=colour, strokeWidth=width, strokeCap="butt")
-    return layer.encode(x=x, x2="x2:Q", y=pixels(alt.Y, "y"))
+    return layer.encode(x=x, x2=alt.X2("x2:Q"), y=pixels(alt.Y, "y"))
 
 
 def dots(values: Values, x: alt.X, *, size: float, colour: str, opacity: float = 1) -> alt.Chart:

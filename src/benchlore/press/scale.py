@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 from markupsafe import Markup, escape
-from scipy.stats import t
+from scipy import special
 
 from benchlore.model import Check, FloatArray
 from benchlore.model.densities import from_scale, over_probabilities, predictive_scale, to_scale
@@ -123,7 +123,7 @@ def scale_of(check: Check, states: Sequence[str]) -> Scale | None:
     d = check.densities
     if d is None:
         return None
-    reach = predictive_scale(d) * t.ppf((1 + COVERED) / 2, 2 * d.shape)
+    reach = predictive_scale(d) * special.stdtrit(2 * d.shape, (1 + COVERED) / 2)
     spans = np.stack([d.mean - reach, d.mean + reach], axis=1)
     shut = over_probabilities(d) > SHUT
     shown = spans[~shut] if (~shut).any() else spans

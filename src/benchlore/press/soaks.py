@@ -101,14 +101,14 @@ def gaps(record: RestartRecord, plot: TimePlot, size: float) -> list[alt.Chart]:
     if not boxes:
         return []
     layer: alt.Chart = chart(boxes).mark_rect(fill=LIGHT.stone, fillOpacity=0.5)
-    return [layer.encode(x=plot.x, x2="x2:Q", y=plot.y, y2="y2:Q")]
+    return [layer.encode(x=plot.x, x2=alt.X2("x2:Q"), y=plot.y, y2=alt.Y2("y2:Q"))]
 
 
 def rug(events: Sequence[float], plot: TimePlot) -> list[alt.Chart]:
     """Mark each event under the plot."""
     marks = [{"x": plot.across(time), "y": plot.foot + 3, "y2": plot.foot + RUG} for time in events]
     layer: alt.Chart = chart(marks).mark_rule(stroke=LIGHT.copper, strokeWidth=1.5)
-    return [layer.encode(x=pixels(alt.X, "x"), y=pixels(alt.Y, "y"), y2="y2:Q")]
+    return [layer.encode(x=pixels(alt.X, "x"), y=pixels(alt.Y, "y"), y2=alt.Y2("y2:Q"))]
 
 
 def draw_sequential(

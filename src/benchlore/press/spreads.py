@@ -114,12 +114,12 @@ def way_marks(
     body = bars(pairs, edges, highest)
     if body:
         layer = chart(body).mark_rect(fill=colour, fillOpacity=0.55)
-        layers.append(layer.encode(x=x, x2="x2:Q", y=pixels(alt.Y, "y"), y2="y2:Q"))
+        layers.append(layer.encode(x=x, x2=alt.X2("x2:Q"), y=pixels(alt.Y, "y"), y2=alt.Y2("y2:Q")))
     medians = chart(
         {"x": float(np.median(spread.values)), "y": row.top, "y2": row.bottom - MEAN_ROOM}
         for spread, row in pairs
     ).mark_rule(stroke=LIGHT.ink, strokeWidth=1.5)
-    layers.append(medians.encode(x=x, y=pixels(alt.Y, "y"), y2="y2:Q"))
+    layers.append(medians.encode(x=x, y=pixels(alt.Y, "y"), y2=alt.Y2("y2:Q")))
     few = [
         {"x": value, "y": (row.top + row.bottom - MEAN_ROOM) / 2}
         for spread, row in pairs

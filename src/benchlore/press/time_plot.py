@@ -81,10 +81,10 @@ class TimePlot:
         side = chart([{"x": first, "y": low, "y2": high}])
         x, y = self.x, self.y
         return [
-            level.mark_rule(stroke=LIGHT.faint, strokeWidth=1).encode(x=x, x2="x2:Q", y=y),
-            upright.mark_rule(stroke=LIGHT.faint, strokeWidth=1).encode(x=x, y=y, y2="y2:Q"),
-            foot.mark_rule(stroke=LIGHT.soft, strokeWidth=1).encode(x=x, x2="x2:Q", y=y),
-            side.mark_rule(stroke=LIGHT.soft, strokeWidth=1).encode(x=x, y=y, y2="y2:Q"),
+            level.mark_rule(stroke=LIGHT.faint, strokeWidth=1).encode(x=x, x2=alt.X2("x2:Q"), y=y),
+            upright.mark_rule(stroke=LIGHT.faint, strokeWidth=1).encode(x=x, y=y, y2=alt.Y2("y2:Q")),
+            foot.mark_rule(stroke=LIGHT.soft, strokeWidth=1).encode(x=x, x2=alt.X2("x2:Q"), y=y),
+            side.mark_rule(stroke=LIGHT.soft, strokeWidth=1).encode(x=x, y=y, y2=alt.Y2("y2:Q")),
         ]
 
     def labels(self, title: str, *, below: float = 0) -> list[Label]:

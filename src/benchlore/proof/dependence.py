@@ -12,10 +12,10 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from scipy.special import softmax
-from scipy.stats import false_discovery_control
 
 from benchlore.model import Cases, Check, FloatArray, Model, choose
 from benchlore.model.packed import IntArray
+from benchlore.proof.chance_finds import shares_of_chance
 from benchlore.proof.dependence_kernels import shuffles, table_information
 from benchlore.proof.joblogs import check_logs, results_in
 
@@ -117,7 +117,7 @@ def _reported(
     out: list[Dependence] = []
     for kind in Between:
         rows = [row[1:] for row in tested if row[0] is kind]
-        shares = false_discovery_control([row[-1] for row in rows]) if rows else ()
+        shares = shares_of_chance([row[-1] for row in rows])
         for (pair, seen, mean, p), q in zip(rows, shares, strict=True):
             first, second = (model.checks[c] for c in pair.checks)
             out.append(

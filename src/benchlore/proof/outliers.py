@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.stats import false_discovery_control
 
 from benchlore.jobs import Job, Outcome
 from benchlore.model import Cases, CasesError, Model, Tried
+from benchlore.proof.chance_finds import shares_of_chance
 from benchlore.proof.joblogs import Seen, seen_in, without_blunders
 from benchlore.proof.reasons import Misreading, Odd, Rival, Suspicion, suspicion
 from benchlore.proof.tails import tails
@@ -90,7 +90,7 @@ def outliers_in(
     seen = seen_in(model, cases)
     strict = without_blunders(model)
     surprises = _surprises(strict, seen, rng)
-    shares = false_discovery_control(surprises) if surprises else ()
+    shares = shares_of_chance(surprises)
     found: list[Outlier] = []
     for job, one, surprise, q in zip(jobs, seen, surprises, shares, strict=True):
         if q <= false_share:

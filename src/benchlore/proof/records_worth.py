@@ -15,7 +15,7 @@ from math import lgamma
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
-from scipy.stats import betabinom
+from scipy.special import betaln
 
 from benchlore.jobs import UNLISTED
 from benchlore.model import FloatArray, Model
@@ -140,7 +140,8 @@ def fix_records(basis: Basis, model: Model, fix: int, fault: int, records: int) 
     if cured * missed / (total * total * (total + 1)) < KNOWN**2:
         return None
     counts = np.arange(records + 1)
-    chances = betabinom.pmf(counts, records, cured, missed)
+    ways = -np.log1p(records) - betaln(records - counts + 1, counts + 1)
+    chances = np.exp(ways + betaln(counts + cured, records - counts + missed) - betaln(cured, missed))
     features = ((missed + records - counts) / (total + records))[:, None]
     savings, _ = basis.savings(cure(basis, model.fixes[fix].name, fault), features)
     worth = float(chances @ savings)

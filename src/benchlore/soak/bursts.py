@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from benchlore.model import FloatArray
 from benchlore.soak.errors import NumberError, above_zero
@@ -44,4 +44,4 @@ def dispersion(times: FloatArray, watched: float) -> Dispersion:
         raise NumberError("the number of events", n, f"{int(4 * IN_A_WINDOW)} or more")
     counts, _ = np.histogram(times, bins=windows, range=(0.0, above_zero("the time watched", watched)))
     chi = float(((counts - n / windows) ** 2).sum() / (n / windows))
-    return Dispersion(windows, chi / (windows - 1), float(stats.chi2.sf(chi, windows - 1)))
+    return Dispersion(windows, chi / (windows - 1), float(special.chdtrc(windows - 1, chi)))

@@ -9,7 +9,7 @@ from math import exp, inf, lgamma, sqrt
 from typing import Final
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from benchlore.soak.errors import above_zero, chance_of, not_negative
 
@@ -83,7 +83,7 @@ class ClockBelief:
 
     def between(self, inside: float = 0.9) -> tuple[float, float]:
         """From and to what a single interval lasts, with chance ``inside``."""
-        off = float(stats.norm.ppf(0.5 + chance_of("the share inside", inside) / 2)) * self.spread
+        off = float(special.ndtri(0.5 + chance_of("the share inside", inside) / 2)) * self.spread
         return max(0.0, self.period - off), self.period + off
 
     def cheapest(self, uncured: float, minute: float, saved: float) -> float:
@@ -109,6 +109,6 @@ class ClockBelief:
         last = min(MOST_BEATS, int(t / self.period) + 12)
         beats = np.arange(1, last + 1)
         wide = max(self.spread, self.period / 1000) * np.sqrt(beats)
-        came = stats.norm.cdf((t - beats * self.period) / wide)
+        came = special.ndtr((t - beats * self.period) / wide)
         missed = np.array([self.missed(int(m)) for m in range(last + 1)])
         return float(max(0.0, 1.0 - (missed[:-1] - missed[1:]) @ came))

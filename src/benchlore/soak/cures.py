@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from benchlore.model import FloatArray
 from benchlore.soak.errors import NumberError, chance_of
@@ -56,7 +56,7 @@ def cure_curve(times: FloatArray, back: FloatArray, *, confidence: float = 0.95)
     back
         ``(n,)``, 1 where the board came back, 0 where it had not.
     """
-    z = float(stats.norm.ppf(0.5 + chance_of("the confidence", confidence) / 2))
+    z = float(special.ndtri(0.5 + chance_of("the confidence", confidence) / 2))
     if not len(times) or len(times) != len(back) or (times < 0).any():
         raise NumberError("the number of boards", len(times), "1 or more, each with a time of zero or more")
     at, inverse = np.unique(times, return_inverse=True)

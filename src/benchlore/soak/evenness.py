@@ -11,7 +11,7 @@ from math import exp, lgamma, log, pi, sqrt
 from typing import Final
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from benchlore.model import FloatArray
 from benchlore.soak.errors import NumberError
@@ -68,7 +68,7 @@ def spacing(intervals: FloatArray) -> Spacing:
     variation = float(intervals.std() / mean)
     if n >= MANY:
         z = (variation**2 - 1) * sqrt(n) / 2
-        return Spacing(n, mean, variation, float(stats.norm.cdf(z)), float(stats.norm.sf(z)))
+        return Spacing(n, mean, variation, float(special.ndtr(z)), float(special.ndtr(-z)))
     drawn = _variations(n)
     even = float(np.count_nonzero(drawn <= variation) + 1) / (DRAWS + 1)
     uneven = float(np.count_nonzero(drawn >= variation) + 1) / (DRAWS + 1)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import exp, expm1, inf, log, log1p
 from typing import Final, TypeAlias
 
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from benchlore.soak.clock import ClockBelief
 from benchlore.soak.errors import NumberError, above_zero, chance_of, not_negative
@@ -44,8 +44,8 @@ def mean_between(
     if events < 0 or (to_event and events < 1):
         raise NumberError("the number of events", events, "1 or more" if to_event else "0 or more")
     below = 2 * events if to_event else 2 * events + 2
-    low = 2 * watched / float(stats.chi2.isf(tail, below))
-    high = 2 * watched / float(stats.chi2.ppf(tail, 2 * events)) if events else inf
+    low = 2 * watched / float(special.chdtri(below, tail))
+    high = 2 * watched / float(2 * special.gammaincinv(events, tail)) if events else inf
     return MeanBetween(watched / events if events else inf, low, high, confidence)
 
 
@@ -78,7 +78,7 @@ class RateBelief:
     @property
     def typical(self) -> float:
         """One over the median rate: a time between events that is as likely too long as too short."""
-        return self.every if self.shape >= KNOWN else self.time / float(stats.gamma.median(self.shape))
+        return self.every if self.shape >= KNOWN else self.time / float(special.gammaincinv(self.shape, 0.5))
 
     def after(self, events: float, watched: float) -> "RateBelief":
         """What is believed after ``events`` more were seen in ``watched`` more time."""
@@ -105,8 +105,8 @@ class RateBelief:
         tail = (1 - chance_of("the share inside", inside)) / 2
         if self.shape >= KNOWN:
             return self.every, self.every
-        low = self.time / float(stats.gamma.isf(tail, self.shape))
-        rarest = float(stats.gamma.ppf(tail, self.shape))
+        low = self.time / float(special.gammainccinv(self.shape, tail))
+        rarest = float(special.gammaincinv(self.shape, tail))
         return low, self.time / rarest if rarest > 0 else inf
 
 
@@ -205,11 +205,11 @@ def belief_with(low: float, high: float, *, below_low: float = 0.05, below_high:
 
     def excess(logarithm: float) -> float:
         shape = exp(logarithm)
-        rare = float(stats.gamma.ppf(below_low, shape))
-        often = float(stats.gamma.ppf(below_high, shape))
+        rare = float(special.gammaincinv(shape, below_low))
+        often = float(special.gammaincinv(shape, below_high))
         return (log(often) - log(rare) if rare > 0 else 1e9) - log(high / low)
 
     if excess(log(1e-2)) < 0 or excess(log(1e8)) > 0:
         raise NumberError("a range of rates", f"{low} to {high}", "a range neither endless nor a point")
     shape = exp(float(optimize.brentq(excess, log(1e-2), log(1e8), xtol=1e-13)))
-    return RateBelief(shape, float(stats.gamma.ppf(below_high, shape)) / high)
+    return RateBelief(shape, float(special.gammaincinv(shape, below_high)) / high)

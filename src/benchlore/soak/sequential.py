@@ -10,7 +10,7 @@ from math import inf, log
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from benchlore.model import FloatArray
 from benchlore.soak.errors import NumberError, above_zero, chance_of
@@ -82,7 +82,7 @@ class SequentialTest:
         The least ``r`` for which ``chi2(alpha; 2 r) / chi2(1 - beta; 2 r) >= 1 / d``.
         """
         for r in range(1, MOST_EVENTS + 1):
-            if stats.chi2.ppf(self.alpha, 2 * r) * self.ratio >= stats.chi2.ppf(1 - self.beta, 2 * r):
+            if special.gammaincinv(r, self.alpha) * self.ratio >= special.gammaincinv(r, 1 - self.beta):
                 return r
         raise NumberError(
             "good over bad", f"{self.ratio:.4g}", "a greater ratio, or greater chances to be wrong"
@@ -91,7 +91,7 @@ class SequentialTest:
     @cached_property
     def most_time(self) -> float:
         """Time at which the test ends with "accept" if there were fewer than ``most_events`` events."""
-        return self.good * float(stats.chi2.ppf(self.alpha, 2 * self.most_events)) / 2
+        return self.good * float(special.gammaincinv(self.most_events, self.alpha))
 
     def accept_time(self, events: int) -> float:
         """The time from which a board with so many events is accepted."""
@@ -170,9 +170,11 @@ def _performance(test: SequentialTest, rate: float) -> Performance:
 
 def _step(chances: FloatArray, highest: int, rate: float, length: float) -> tuple[FloatArray, float]:
     """Let counts rise for a while; what rises above ``highest`` is rejected. Also the mean time spent."""
-    after, spent = np.zeros_like(chances), 0.0
+    after, spent, mean = np.zeros_like(chances), 0.0, rate * length
     for k in np.flatnonzero(chances):
         more = np.arange(max(0, highest - int(k)) + 1)
-        after[int(k) : int(k) + len(more)] += chances[k] * stats.poisson.pmf(more, rate * length)
-        spent += float(chances[k] * stats.poisson.sf(more, rate * length).sum()) / rate
+        after[int(k) : int(k) + len(more)] += chances[k] * np.exp(
+            special.xlogy(more, mean) - special.gammaln(more + 1) - mean
+        )
+        spent += float(chances[k] * special.pdtrc(more, mean).sum()) / rate
     return after, spent

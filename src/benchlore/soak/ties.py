@@ -6,8 +6,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
-from scipy.special import xlogy
+from scipy import special
 
 from benchlore.model import FloatArray
 from benchlore.soak.errors import NumberError
@@ -74,7 +73,7 @@ def poisson_regression(counts: FloatArray, exposure: FloatArray, design: FloatAr
 
 
 def _deviance(counts: FloatArray, mean: FloatArray) -> float:
-    return float(2 * (xlogy(counts, counts / mean) - (counts - mean)).sum())
+    return float(2 * (special.xlogy(counts, counts / mean) - (counts - mean)).sum())
 
 
 def tie(record: RestartRecord, covariate: Covariate) -> Tie | None:
@@ -97,7 +96,7 @@ def tie(record: RestartRecord, covariate: Covariate) -> Tie | None:
     null = _deviance(counts, exposure * total / watched)
     if covariate.words:
         statistic = max(0.0, null - _deviance(counts, np.maximum(counts, 1e-300)))
-        p = float(stats.chi2.sf(statistic, len(values) - 1))
+        p = float(special.chdtrc(len(values) - 1, statistic))
         named = [covariate.words[int(value)] for value in values]
         rates = tuple(zip(named, (counts / exposure).tolist(), strict=True))
         return Tie(covariate.name, p, statistic, levels=rates)
@@ -110,7 +109,7 @@ def tie(record: RestartRecord, covariate: Covariate) -> Tie | None:
     low, high = _quartiles(values, exposure)
     slope = float(fitted.coefficients[1]) / spread
     factor = exp(float(np.clip(slope * (high - low), -log(1e9), log(1e9))))
-    return Tie(covariate.name, float(stats.chi2.sf(statistic, 1)), statistic, factor, low, high)
+    return Tie(covariate.name, float(special.chdtrc(1, statistic)), statistic, factor, low, high)
 
 
 def _cells(record: RestartRecord, covariate: Covariate) -> tuple[FloatArray, FloatArray, FloatArray]:
