@@ -7,7 +7,7 @@ PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet
 UV     := $(BIN)/uv pip install --quiet --compile-bytecode --python $(BIN)/python
 PYTEST := $(BIN)/python -m pytest
 # What is tested without the engine, so that it need not wait for the kernels.
-PLAIN  := $(addprefix tests/,test_architecture.py book jobs notation shop tools units)
+PLAIN  := $(addprefix tests/,test_architecture.py book jobs notation press/test_press_drawing.py shop soak tools units)
 
 .PHONY: demo test plain chromium kernels lint format bench docs lock clean
 
@@ -33,7 +33,6 @@ kernels: $(VENV)/.dev
 	cp -r build/made/library build/kernels
 	$(BIN)/benchlore --library build/kernels plan tornvik-mc2 no-drive --effort quick --steps 12 > /dev/null
 	$(BIN)/benchlore --library build/kernels next tornvik-mc2 no-drive > /dev/null
-	$(BIN)/benchlore --library build/kernels quote tornvik-mc2 no-drive > /dev/null
 
 # The browser that screens are tested in; only root can install it, and without it those tests are skipped.
 chromium:

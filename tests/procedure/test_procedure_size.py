@@ -144,7 +144,7 @@ def test_sheets_of_40_steps_cost_less_than_a_tenth_of_a_per_mille():
 @settings(max_examples=7, deadline=None)
 def test_look_ahead_policies_are_pruned_and_never_cost_more_than_their_pruning(seed, steps):
     instance = random_instance(np.random.default_rng(seed), (8, 6, 10, 6), gates=0.2)
-    free = solve_anytime(instance, limits=Limits(nodes=1_000), leaf_states=0)
+    free = solve_anytime(instance, limits=Limits(nodes=300), leaf_states=0)
     solution = limited(instance, free, steps)
     assert steps_of(solution, instance) <= steps
     assert cost_of(solution.policy, instance) == pytest.approx(solution.expected, abs=1e-9)

@@ -146,14 +146,14 @@ class Pages:
                 context.close()
                 continue
             for page in context.pages[1:]:
-                _forget(page)
+                forget(page)
                 page.close()
             context.clear_cookies()
             self.idle.setdefault(kind, []).append(context)
         self.used.clear()
 
 
-def _forget(page: Page) -> None:
+def forget(page: Page) -> None:
     """Empty all that a page's origin has stored: texts, caches, service workers."""
     there = urlsplit(page.url)
     session = page.context.new_cdp_session(page)

@@ -109,7 +109,7 @@ class Resampled:
             return None
         weighted = table * among[:, None]
         draws = self._draws if table.shape[1] > 1 else np.zeros_like(self._draws)
-        sums = np.array([weighted[row, d].sum() for row, d in zip(self._jobs, draws, strict=True)])
+        sums = weighted[self._jobs, draws[:, None]].sum(axis=1)
         counts = among[self._jobs].sum(axis=1)
         filled = counts > 0
         value = float(weighted.mean(axis=1).sum() / among.sum())
