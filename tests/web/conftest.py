@@ -6,6 +6,12 @@ from benchlore.library import init_library
 from benchlore.web import create_app
 
 
+def pytest_itemcollected(item):
+    """Tell Schemathesis' tests of one function apart: of those with one id, xdist runs the first alone."""
+    if operation := getattr(item, "operation_label", None):
+        item._id = item.id.with_params(operation)
+
+
 @pytest.fixture
 def library(tmp_path):
     return init_library(tmp_path / "library", title="Quay bench", board="my-board")
