@@ -190,7 +190,10 @@ def _sheet(request: Request, found: Upload, *, wrong: str = "", status: int = 20
         return page(request, "intake_over.html", upload=found)
     library: Library = request.app.state.library
     works = _works(request)
-    work = works.of(found) or works.look(found)
+    work = works.of(found)
+    if work is None:
+        work = works.look(found)
+        work.wait(PATIENCE)
     text = found.text
     is_taking = work.is_running and work.kind == "take"
     book = book_of(library, found.board)
