@@ -153,23 +153,22 @@ def _candidate_cuts(densities: Densities, weights: FloatArray) -> FloatArray:
 
 def _information(probabilities: FloatArray, weights: FloatArray) -> FloatArray:
     """Information of outcomes with ``P(outcome | state)`` in the last axis, one number for each outcome."""
-    joint = probabilities * weights
-    total = joint.sum(axis=-1)
-    gains: FloatArray = special.xlogy(joint, probabilities).sum(axis=-1) - special.xlogy(total, total)
+    kept, total = np.zeros(probabilities.shape[:-1]), np.zeros(probabilities.shape[:-1])
+    for state, weight in enumerate(weights):  # all outcomes at once: a sum over few states is slow
+        shown = probabilities[..., state]
+        joint = shown * weight
+        kept += special.xlogy(joint, shown)
+        total += joint
+    gains: FloatArray = kept - special.xlogy(total, total)
     return gains
 
 
 def _interval_information(below: FloatArray, weights: FloatArray) -> FloatArray:
     """Information of the band from cut ``i`` to cut ``j > i``, shape ``(N, N)``; zero elsewhere."""
     low, high = np.triu_indices(len(below), 1)
-    kept, total = np.zeros(len(low)), np.zeros(len(low))
-    for column, weight in zip(below.T, weights, strict=True):  # whole columns: a sum over few states is slow
-        inside = np.maximum(column[high] - column[low], 0.0)
-        joint = inside * weight
-        kept += special.xlogy(joint, inside)
-        total += joint
+    inside = np.array([np.maximum(state[high] - state[low], 0.0) for state in below.T])
     gains = np.zeros((len(below), len(below)))
-    gains[low, high] = kept - special.xlogy(total, total)
+    gains[low, high] = _information(inside.T, weights)
     return gains
 
 

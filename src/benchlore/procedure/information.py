@@ -65,29 +65,32 @@ CLOSE: Final = 2e-4
 """Relative distance of the minimisation to its certificate at which it stops."""
 
 NEVER: Final = 1e3
-"""Cost, in returns, of naming a wrong fault where faults are only identified: more than any way out."""
+"""Cost, in returns, of what cannot end a search, and of naming a wrong fault: more than any way out."""
 
 
 def price_of_information(problem: Problem) -> Iterator[float]:
     """Yield the bound times the total of the prior, at the best prices found so far, as it rises."""
     total = float(problem.arrays.prior.sum())
-    best, begun = -np.inf, []
-    for untold in (False,) if problem.arrays.identify else (False, True):
-        market = _Market(problem, untold=untold)
-        value, terms = market.best_single_price()
-        begun.append((value, terms, market))
-        best = max(best, value)
-        yield total * best
-    most = best
-    for value, terms, market in begun:
-        if value >= most - NEAR * abs(most):
-            for higher in _ascended(market, terms):
+    checks = _Checks(problem)
+    markets = [
+        _Market(checks, untold=untold) for untold in ((False,) if problem.arrays.identify else (False, True))
+    ]
+    for price in checks.single_prices():
+        sold = checks.sold(np.exp(np.full(len(problem.arrays.prior), np.log(price))))
+        for market in markets:
+            market.begin(price, sold)
+    best = most = max(market.best for market in markets)
+    yield total * best
+    for market in markets:
+        if market.best >= most - NEAR * abs(most):
+            for higher in _ascended(market):
                 best = max(best, higher)
                 yield total * best
 
 
-def _ascended(market: "_Market", terms: FloatArray) -> Iterator[float]:
+def _ascended(market: "_Market") -> Iterator[float]:
     """Move each term with the sign of its slope, in steps that grow while it stays (Riedmiller 1993)."""
+    terms = market.terms
     step, last, farthest = np.full(len(terms), 0.2), np.zeros(len(terms)), np.log(BEYOND / LOWEST)
     lowest, highest = terms - farthest, terms + farthest
     for blurs in np.geomspace(*BLUR, STEPS).reshape(-1, PACE).tolist():
@@ -101,30 +104,57 @@ def _ascended(market: "_Market", terms: FloatArray) -> Iterator[float]:
         yield best
 
 
+class _Checks:
+    """What checks sell, for each set of setups made for them; ``masks`` are those sets, from ``start`` on."""
+
+    def __init__(self, problem: Problem) -> None:
+        arrays = problem.arrays
+        self.problem = problem
+        self._state = first_state(arrays)
+        self._left = open_checks(arrays, self._state.digits)
+        sets = sets_made(arrays, self._left, arrays.standing)
+        every = (1 << len(arrays.setup_cost)) - 1
+        self.masks: list[int] = sets.tolist() or [every]
+        self.start = arrays.standing if len(sets) else every
+
+    def single_prices(self) -> list[float]:
+        """Prices that are tried for all faults alike."""
+        arrays = self.problem.arrays
+        dearest = max(arrays.give_up, float(arrays.check_cost.max(initial=0.0)), 1e-9)
+        cheapest = float(arrays.check_cost[arrays.check_cost > 0].min(initial=dearest))
+        lowest = min(LOWEST * dearest, BELOW * cheapest)
+        prices: list[float] = np.geomspace(lowest, dearest, UNIFORM).tolist()
+        return prices
+
+    def sold(self, prices: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """What is sold at prices ``(F,)``, by set of setups and fault, and its slope in the price."""
+        law = laws(self.problem, self._state, self._left, prices, LAWS)
+        sold = [sales(self.problem, self._state, self._left, mask, prices, law) for mask in self.masks]
+        return np.array([sale for sale, _ in sold]), np.array([slope for _, slope in sold])
+
+
 class _Market:
     """All decisions ``D``: what each costs a job by fault, and which sales it goes with.
 
     ``untold`` lets jobs go on untold after a fix that cannot cure their fault. ``costs (D, F)`` are without
-    sales; ``made (D,)`` numbers the set of setups in ``masks`` that limits them, ``ends (D,)`` the fix.
+    sales; ``made (D,)`` numbers the set of setups that limits them, ``ends (D,)`` the fix. ``best`` is the
+    best bound with one price for all faults, at ``terms``: the price's logarithm for each fault, and logits
+    of how often fixes go on where they count.
     """
 
-    def __init__(self, problem: Problem, *, untold: bool) -> None:
-        arrays = problem.arrays
+    def __init__(self, checks: _Checks, *, untold: bool) -> None:
+        problem, arrays = checks.problem, checks.problem.arrays
         self._problem = problem
-        self._state = first_state(arrays)
-        self._left = open_checks(arrays, self._state.digits)
+        self._checks = checks
         self._prior = arrays.prior / arrays.prior.sum()
         self._tries = Tries(arrays) if untold else None
         self._blur = max(arrays.fix_cost.sum(), 1e-9) / max(1, len(arrays.fix_cost)) ** 2
-        sets = sets_made(arrays, self._left, arrays.standing)
-        every = (1 << len(arrays.setup_cost)) - 1
-        self._masks = sets.tolist() or [every]
-        start = arrays.standing if len(sets) else every
-        rows = [self._decisions(mask) + setups_cost(problem, mask & ~start) for mask in self._masks]
+        rows = [self._decisions(mask) + setups_cost(problem, mask & ~checks.start) for mask in checks.masks]
         self._costs = np.concatenate(rows)
         self._made = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
         self._ends = np.tile(np.arange(len(rows[0])), len(rows))
         self._q = np.full(len(self._costs), 1.0 / len(self._costs))
+        self.best, self.terms = -np.inf, np.zeros(0)
 
     def _decisions(self, standing: int) -> FloatArray:
         """What each last fix and the return cost, by fault; where faults are identified, each name."""
@@ -138,31 +168,26 @@ class _Market:
             losses[:-1] = self._tries.ending(losses[:-1], never)
         return losses
 
-    def best_single_price(self) -> tuple[float, FloatArray]:
-        """The best bound with one price for all faults, and its terms."""
-        arrays = self._problem.arrays
-        dearest = max(arrays.give_up, float(arrays.check_cost.max(initial=0.0)), 1e-9)
-        cheapest = float(arrays.check_cost[arrays.check_cost > 0].min(initial=dearest))
-        lowest = min(LOWEST * dearest, BELOW * cheapest)
-        tried = [self._terms_at(price) for price in np.geomspace(lowest, dearest, UNIFORM).tolist()]
-        values = [self.bound(terms, BLUR[1])[0] for terms in tried]
-        return max(values), tried[int(np.argmax(values))]
-
-    def _terms_at(self, price: float) -> FloatArray:
-        """The price's logarithm for each fault, and logits of how often fixes go on where they count."""
+    def begin(self, price: float, sold: tuple[FloatArray, FloatArray]) -> None:
+        """Try one price for all faults, at which so much is sold; keep its terms if the bound is the best."""
         terms = np.full(len(self._prior), np.log(price))
-        if self._tries is None:
-            return terms
-        going = self._tries.going_at(price)
-        return np.concatenate([terms, np.log(going / (1.0 - going))])
+        if self._tries is not None:
+            going = self._tries.going_at(price)
+            terms = np.concatenate([terms, np.log(going / (1.0 - going))])
+        value = self._bound(terms, BLUR[1], sold)[0]
+        if value > self.best:
+            self.best, self.terms = value, terms
 
     def bound(self, terms: FloatArray, blur: float) -> tuple[float, FloatArray]:
         """The bound at some terms, and how it changes with each of them."""
+        return self._bound(terms, blur, self._checks.sold(np.exp(terms[: len(self._prior)])))
+
+    def _bound(
+        self, terms: FloatArray, blur: float, sold: tuple[FloatArray, FloatArray]
+    ) -> tuple[float, FloatArray]:
         faults = len(self._prior)
         prices, going = np.exp(terms[:faults]), 1.0 / (1.0 + np.exp(-terms[faults:]))
-        law = laws(self._problem, self._state, self._left, prices, LAWS)
-        sold = [sales(self._problem, self._state, self._left, mask, prices, law) for mask in self._masks]
-        off, slopes = (np.array(part)[self._made] for part in zip(*sold, strict=True))
+        off, slopes = (part[self._made] for part in sold)
         if self._tries is None:
             best, chosen, nats = self._minimised(self._costs - off, prices)
             return best, self._prior * prices * (nats - (chosen * slopes).sum(axis=0))

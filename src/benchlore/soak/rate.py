@@ -45,7 +45,7 @@ def mean_between(
         raise NumberError("the number of events", events, "1 or more" if to_event else "0 or more")
     below = 2 * events if to_event else 2 * events + 2
     low = 2 * watched / float(special.chdtri(below, tail))
-    high = 2 * watched / float(2 * special.gammaincinv(events, tail)) if events else inf
+    high = watched / float(special.gammaincinv(events, tail)) if events else inf
     return MeanBetween(watched / events if events else inf, low, high, confidence)
 
 
