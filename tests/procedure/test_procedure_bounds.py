@@ -10,7 +10,7 @@ from planning_oracles import brute_force, identification, odd_instance
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, lower_bound, solve_exact
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bounds
-from benchlore.procedure.sales import laws, open_checks, sales
+from benchlore.procedure.sales import MOST_CODES, first_sales, laws, open_checks, sales
 from benchlore.procedure.state import first_state, problem_of
 from benchlore.procedure.told import MOST_CURES, none_tried, told_costs
 from benchlore.procedure.tries import Tries
@@ -56,6 +56,101 @@ def test_no_bound_exceeds_the_optimum_of_an_identification(seed):
         assert bound.value <= optimum * (1 + 1e-9), bound.method
 
 
+def readers(rng, results, *, conditions=1):
+    """A board with several checks on each condition; all but the first need a setup of their own."""
+    faults, setups = int(rng.integers(2, 5)), int(rng.integers(1, 4))
+    states = [int(rng.integers(2, 5)) for _ in range(conditions)]
+    return Instance(
+        faults=tuple(f"f{k}" for k in range(faults)),
+        prior=rng.dirichlet(np.full(faults, 2.0)),
+        tables=tuple(rng.dirichlet(np.full(count, 0.3), size=faults) for count in states),
+        checks=tuple(
+            CheckOption(
+                f"c{g}-{k}",
+                g,
+                tuple(map(str, range(count))),
+                rng.dirichlet(np.full(count, 0.3), size=states[g]),
+                Cost(hands_on=rng.uniform(0.2, 6.0)),
+                setups=0 if k == 0 else 1 << int(rng.integers(setups)),
+            )
+            for g in range(conditions)
+            for k, count in enumerate(results)
+        ),
+        fixes=tuple(
+            FixOption(f"a{k}", rng.uniform(0.8, 1.0) * row, Cost(parts=rng.uniform(10.0, 60.0)))
+            for k, row in enumerate(np.eye(faults))
+        ),
+        setups=tuple(
+            SetupOption(f"s{k}", Cost(setups=rng.uniform(0.5, 12.0)), 1 << k) for k in range(setups)
+        ),
+        give_up=rng.uniform(80.0, 200.0),
+        comeback=250.0,
+    )
+
+
+@given(seeds)
+@settings(max_examples=40, deadline=None)
+def test_no_bound_exceeds_the_optimum_where_several_checks_read_a_condition(seed):
+    instance = readers(np.random.default_rng(seed), (2, 3, 2), conditions=2)
+    optimum = solve_exact(instance).expected
+    for bound in lower_bounds(instance, states=1):
+        assert bound.value <= optimum + 1e-9, bound.method
+
+
+def most_sold(shows, costs, own, mixed, price, first=None):
+    """What is sold at most beyond its cost, by trying every order; ``first`` is done first, if given."""
+    best = 0.0 if first is None else -np.inf
+    for k in range(len(shows)) if first is None else (first,):
+        others = [j for j in range(len(shows)) if j != k]
+        sale = -costs[k]
+        for column in shows[k].T:
+            chance, expected = own @ column, mixed @ column
+            if chance > 0:
+                sale += chance * price * log(chance / expected)
+                sale += chance * most_sold(
+                    [shows[j] for j in others],
+                    [costs[j] for j in others],
+                    own * column / chance,
+                    mixed * column / expected,
+                    price,
+                )
+        best = max(best, sale)
+    return best
+
+
+def firsts_of(instance, prices):
+    problem = problem_of(reduced(instance).arrays)
+    state = first_state(problem.arrays)
+    left = open_checks(problem.arrays, state.digits)
+    return first_sales(problem, state, left, prices, laws(problem, state, left, prices, 0))[:, 0]
+
+
+@given(seeds, st.floats(1.0, 60.0))
+@settings(max_examples=25, deadline=None)
+def test_what_a_check_sells_as_the_first_on_its_condition_is_that_of_the_best_order(seed, price):
+    instance = readers(np.random.default_rng(seed), (2, 3, 2))
+    firsts = firsts_of(instance, np.full(len(instance.faults), price))
+    shows = [check.table for check in instance.checks]
+    costs = [check.cost.total for check in instance.checks]
+    for f, own in enumerate(instance.tables[0]):
+        for k in range(len(shows)):
+            sold = most_sold(shows, costs, own, instance.prior @ instance.tables[0], price, first=k)
+            assert firsts[f, k] == pytest.approx(sold, rel=1e-9, abs=1e-9)
+
+
+@given(seeds, st.floats(1.0, 60.0))
+@settings(max_examples=10, deadline=None)
+def test_where_a_condition_has_too_many_joint_results_no_less_is_sold(seed, price):
+    instance = readers(np.random.default_rng(seed), (4, 4, 4, 4))
+    assert MOST_CODES < 5**4
+    firsts = firsts_of(instance, np.full(len(instance.faults), price))
+    shows = [check.table for check in instance.checks]
+    costs = [check.cost.total for check in instance.checks]
+    for f, own in enumerate(instance.tables[0]):
+        sold = most_sold(shows[:2], costs[:2], own, instance.prior @ instance.tables[0], price, first=0)
+        assert firsts[f, 0] >= sold - 1e-9
+
+
 def test_the_relaxed_sweep_is_the_optimum_when_everything_fits():
     instance = random_instance(np.random.default_rng(3), (6, 4, 5, 4))
     bound = lower_bound(instance)
@@ -81,7 +176,8 @@ def sold(instance, price):
     state = first_state(problem.arrays)
     left = open_checks(problem.arrays, state.digits)
     prices = np.full(len(state.b), price)
-    return sales(problem, state, left, 0, prices, laws(problem, state, left, prices, 30))[0]
+    firsts = first_sales(problem, state, left, prices, laws(problem, state, left, prices, 30))
+    return sales(problem.arrays, firsts, left, 0)[0]
 
 
 @pytest.mark.parametrize(
@@ -197,7 +293,11 @@ def test_with_very_many_fixes_for_a_fault_setups_are_left_out():
 
 
 def test_checks_that_tell_only_together_still_sell_information():
-    """Alone each result is as likely under either fault, so the channel from fault to result would sell nothing."""
+    """Alone each result is as likely under either fault, so the channel from fault to result would sell nothing.
+
+    Whether both agree is a Z-channel (Cover & Thomas, "Elements of Information Theory", 2nd edition, problem
+    7.8): f0 always agrees, f1 half the time.
+    """
     either = np.array([[1.0, 0.0], [0.0, 1.0], [0.5, 0.5]])
     instance = Instance(
         faults=("f0", "f1"),
@@ -212,7 +312,8 @@ def test_checks_that_tell_only_together_still_sell_information():
         comeback=500.0,
     )
     assert brute_force(instance) == pytest.approx(52.0)
-    assert sold(instance, 10.0) == pytest.approx(np.full(2, 10.0 * log(2) - 2.0))
+    free = replace(instance, checks=tuple(replace(check, cost=Cost()) for check in instance.checks))
+    assert sold(free, 10.0) == pytest.approx([10.0 * log(4 / 3), 5.0 * log(4 / 3)])
     for bound in lower_bounds(instance, states=1):
         assert bound.value <= 52.0, bound.method
 

@@ -21,14 +21,16 @@ in ``q``: its slope at any ``q`` gives a bound that holds for all, and that is w
 """
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from benchlore.model import FloatArray
-from benchlore.procedure.sales import laws, open_checks, sales, sets_made
+from benchlore.procedure.arrays import BoolArray
+from benchlore.procedure.sales import first_sales, laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, first_state, setups_cost
 from benchlore.procedure.told import first_losses
+from benchlore.procedure.tries import Sales as TriesSales
 from benchlore.procedure.tries import Tries
 
 UNIFORM: Final = 16
@@ -58,6 +60,9 @@ NEAR: Final = 0.05
 ROUNDS: Final = 60
 """Rounds of the minimisation at each price; fewer only loosen the bound."""
 
+AGAIN: Final = 5
+"""How many times as many where its certificate is wanted, once."""
+
 LAWS: Final = 30
 """Rounds in which the reference law of each condition is sought."""
 
@@ -71,40 +76,70 @@ NEVER: Final = 1e3
 def price_of_information(problem: Problem) -> Iterator[float]:
     """Yield the bound times the total of the prior, at the best prices found so far, as it rises."""
     total = float(problem.arrays.prior.sum())
-    checks = _Checks(problem)
+    for market in _markets(problem):
+        yield total * market.best
+
+
+def best_market(problem: Problem) -> "Market":
+    """The market whose prices give that bound."""
+    return list(_markets(problem))[-1]
+
+
+def _markets(problem: Problem) -> Iterator["Market"]:
+    """Yield the best market so far, again and again as its prices improve."""
+    checks = Checks(problem)
     markets = [
-        _Market(checks, untold=untold) for untold in ((False,) if problem.arrays.identify else (False, True))
+        Market(checks, untold=untold) for untold in ((False,) if problem.arrays.identify else (False, True))
     ]
     for price in checks.single_prices():
         sold = checks.sold(np.exp(np.full(len(problem.arrays.prior), np.log(price))))
         for market in markets:
             market.begin(price, sold)
-    best = most = max(market.best for market in markets)
-    yield total * best
+    best = max(markets, key=_best)
+    yield best
+    enough = best.best - NEAR * abs(best.best)
     for market in markets:
-        if market.best >= most - NEAR * abs(most):
-            for higher in _ascended(market):
-                best = max(best, higher)
-                yield total * best
+        if market.best >= enough:
+            for _ in _ascended(market):
+                yield max(markets, key=_best)
 
 
-def _ascended(market: "_Market") -> Iterator[float]:
+def _best(market: "Market") -> float:
+    return market.best
+
+
+def _ascended(market: "Market") -> Iterator[None]:
     """Move each term with the sign of its slope, in steps that grow while it stays (Riedmiller 1993)."""
     terms = market.terms
     step, last, farthest = np.full(len(terms), 0.2), np.zeros(len(terms)), np.log(BEYOND / LOWEST)
     lowest, highest = terms - farthest, terms + farthest
     for blurs in np.geomspace(*BLUR, STEPS).reshape(-1, PACE).tolist():
-        best = -np.inf
         for blur in blurs:
-            value, slope = market.bound(terms, blur)
-            best = max(best, value)
+            slope = market.bound(terms, blur)[1]
             step = np.clip(step * np.where(slope * last > 0, 1.2, 0.5), 0.003, 0.4)
             terms = np.clip(terms + np.sign(slope) * step, lowest, highest)
             last = slope
-        yield best
+        yield
 
 
-class _Checks:
+class Dual(NamedTuple):
+    """The prices of a market, and what they say of any belief ``b`` and not only of the prior.
+
+    With ``price (F,)`` for a nat and ``worth (F,)`` no policy that starts at ``b`` costs less than
+    ``sum_f b_f (worth_f - price_f log(b_f price_f / sum_k b_k price_k))``. ``law (G, S)`` is the reference
+    law of states, ``firsts (F, 2, C)`` what checks sell under it, ``tried (X, F)`` what trying a fix sells to
+    the faults that it cannot cure; ``tells (X, F)`` says which faults are told once a fix has failed.
+    """
+
+    price: FloatArray
+    worth: FloatArray
+    law: FloatArray
+    firsts: FloatArray
+    tried: FloatArray
+    tells: BoolArray
+
+
+class Checks:
     """What checks sell, for each set of setups made for them; ``masks`` are those sets, from ``start`` on."""
 
     def __init__(self, problem: Problem) -> None:
@@ -126,25 +161,30 @@ class _Checks:
         prices: list[float] = np.geomspace(lowest, dearest, UNIFORM).tolist()
         return prices
 
+    def firsts(self, prices: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The reference law at prices ``(F,)``, and what each check sells under it as the first."""
+        law = laws(self.problem, self._state, self._left, prices, LAWS)
+        return law, first_sales(self.problem, self._state, self._left, prices, law)
+
     def sold(self, prices: FloatArray) -> tuple[FloatArray, FloatArray]:
         """What is sold at prices ``(F,)``, by set of setups and fault, and its slope in the price."""
-        law = laws(self.problem, self._state, self._left, prices, LAWS)
-        sold = [sales(self.problem, self._state, self._left, mask, prices, law) for mask in self.masks]
+        firsts = self.firsts(prices)[1]
+        sold = [sales(self.problem.arrays, firsts, self._left, mask) for mask in self.masks]
         return np.array([sale for sale, _ in sold]), np.array([slope for _, slope in sold])
 
 
-class _Market:
+class Market:
     """All decisions ``D``: what each costs a job by fault, and which sales it goes with.
 
     ``untold`` lets jobs go on untold after a fix that cannot cure their fault. ``costs (D, F)`` are without
-    sales; ``made (D,)`` numbers the set of setups that limits them, ``ends (D,)`` the fix. ``best`` is the
-    best bound with one price for all faults, at ``terms``: the price's logarithm for each fault, and logits
-    of how often fixes go on where they count.
+    sales; ``made (D,)`` numbers the set of setups in ``masks`` that limits them, ``ends (D,)`` the fix.
+    ``best`` is the best bound so far, at ``terms``: the price's logarithm for each fault, and logits of how
+    often fixes go on where they count.
     """
 
-    def __init__(self, checks: _Checks, *, untold: bool) -> None:
+    def __init__(self, checks: Checks, *, untold: bool) -> None:
         problem, arrays = checks.problem, checks.problem.arrays
-        self._problem = problem
+        self.problem, self.masks, self.start = problem, checks.masks, checks.start
         self._checks = checks
         self._prior = arrays.prior / arrays.prior.sum()
         self._tries = Tries(arrays) if untold else None
@@ -154,16 +194,16 @@ class _Market:
         self._made = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
         self._ends = np.tile(np.arange(len(rows[0])), len(rows))
         self._q = np.full(len(self._costs), 1.0 / len(self._costs))
-        self.best, self.terms = -np.inf, np.zeros(0)
+        self.best, self.terms, self._blurred = -np.inf, np.zeros(0), BLUR[1]
 
     def _decisions(self, standing: int) -> FloatArray:
         """What each last fix and the return cost, by fault; where faults are identified, each name."""
-        arrays = self._problem.arrays
+        arrays = self.problem.arrays
         never = NEVER * max(arrays.give_up, 1.0)
         if arrays.identify:
             names = np.where(np.eye(len(arrays.prior)) > 0, 0.0, never)
             return np.concatenate([names, np.full((1, len(arrays.prior)), arrays.give_up)])
-        losses: FloatArray = first_losses(self._problem, standing)
+        losses: FloatArray = first_losses(self.problem, standing)
         if self._tries is not None:
             losses[:-1] = self._tries.ending(losses[:-1], never)
         return losses
@@ -174,13 +214,38 @@ class _Market:
         if self._tries is not None:
             going = self._tries.going_at(price)
             terms = np.concatenate([terms, np.log(going / (1.0 - going))])
-        value = self._bound(terms, BLUR[1], sold)[0]
-        if value > self.best:
-            self.best, self.terms = value, terms
+        self._keep(self._bound(terms, BLUR[1], sold)[0], terms, BLUR[1])
 
     def bound(self, terms: FloatArray, blur: float) -> tuple[float, FloatArray]:
         """The bound at some terms, and how it changes with each of them."""
-        return self._bound(terms, blur, self._checks.sold(np.exp(terms[: len(self._prior)])))
+        value, slope = self._bound(terms, blur, self._checks.sold(np.exp(terms[: len(self._prior)])))
+        self._keep(value, terms, blur)
+        return value, slope
+
+    def dual(self) -> Dual:
+        """What the best terms say of other beliefs."""
+        prices = np.exp(self.terms[: len(self._prior)])
+        law, firsts = self._checks.firsts(prices)
+        losses = self._costs - self._checks.sold(prices)[0][self._made]
+        groups = (int(self.problem.arrays.fix_group.max(initial=-1)) + 1, len(prices))
+        tried, tells = np.zeros(groups), np.ones(groups, dtype=np.bool_)
+        if (tries := self._tried(self.terms, self._blurred)) is not None:
+            losses -= tries.off[self._ends]
+            tried = tries.tried
+            np.logical_and.at(tells, self.problem.arrays.fix_group, self.problem.arrays.missed < 1.0)
+        return Dual(prices, self._worth(losses, prices), law, firsts, tried, tells)
+
+    def _keep(self, value: float, terms: FloatArray, blur: float) -> None:
+        if value > self.best:
+            self.best, self.terms, self._blurred = value, terms, blur
+
+    def _tried(self, terms: FloatArray, blur: float) -> TriesSales | None:
+        """What wrong fixes sell at some terms, if they do."""
+        if self._tries is None:
+            return None
+        faults = len(self._prior)
+        going = 1.0 / (1.0 + np.exp(-terms[faults:]))
+        return self._tries.sales(np.exp(terms[:faults]), going, blur * self._blur)
 
     def _bound(
         self, terms: FloatArray, blur: float, sold: tuple[FloatArray, FloatArray]
@@ -188,15 +253,35 @@ class _Market:
         faults = len(self._prior)
         prices, going = np.exp(terms[:faults]), 1.0 / (1.0 + np.exp(-terms[faults:]))
         off, slopes = (part[self._made] for part in sold)
-        if self._tries is None:
+        tries = self._tried(terms, blur)
+        if self._tries is None or tries is None:
             best, chosen, nats = self._minimised(self._costs - off, prices)
             return best, self._prior * prices * (nats - (chosen * slopes).sum(axis=0))
-        tries = self._tries.sales(prices, going, blur * self._blur)
         slopes = slopes + tries.slope[self._ends]
         best, chosen, nats = self._minimised(self._costs - off - tries.off[self._ends], prices)
         weights = self._prior * prices
         slope = weights * (nats - (chosen * slopes).sum(axis=0))
         return best, np.append(slope, self._tries.going_slope(tries, weights * chosen, self._ends, going))
+
+    def _worth(self, losses: FloatArray, prices: FloatArray) -> FloatArray:
+        """What each fault is worth at least, ``(F,)``: see :class:`Dual`.
+
+        With ``y`` such that ``sum_f y_f exp(-L(d, f) / lam_f) <= 1`` for every decision ``d``, that is
+        ``lam_f log y_f`` (the tangent of the sum that is minimised, at its best scale).
+        """
+        least: FloatArray = losses.min(axis=0)
+        kernel = np.exp((least - losses) / prices)
+        weights, q = self._prior * prices, self._q
+        best, worth = -np.inf, least
+        for _ in range(AGAIN * ROUNDS):
+            mixed = q @ kernel
+            lift = kernel @ (weights / mixed)
+            scaled = least + prices * np.log(weights / (mixed * lift.max()))
+            value = float(self._prior @ scaled)
+            if value > best:
+                best, worth = value, scaled
+            q = q * lift / weights.sum()
+        return worth
 
     def _minimised(self, losses: FloatArray, prices: FloatArray) -> tuple[float, FloatArray, FloatArray]:
         """The least over laws ``q`` of decisions, from below; how each fault decides, and its nats."""

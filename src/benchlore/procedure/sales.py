@@ -3,11 +3,14 @@
 Let ``Q`` be any law of the results of checks, the same for all faults. By the chain rule of relative entropy
 (Cover & Thomas, "Elements of Information Theory", theorem 2.5.3) a job with fault ``f`` learns from a check
 ``D(P(result | f) || Q(result))`` nats, however its other checks were chosen. At ``lam`` a nat, a check that
-costs ``k`` sells at most ``max(0, lam D - k)`` more than it costs. ``Q`` is chosen so that little is sold: a
-cheap check then sells what its result tells on average, a dear one no more than its channel's capacity.
+costs ``k`` sells at most ``max(0, lam D - k)`` more than it costs. Where several checks read one condition,
+the first sells itself and the best that may follow, result by result: a small dynamic programme. What it
+shows may decide which setups are made for another, so that any of them may follow; only the first is held to
+the setups that are made. ``Q`` is chosen so that little is sold: a cheap check then sells what its result
+tells on average, a dear one no more than its channel's capacity.
 """
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
@@ -19,6 +22,12 @@ from benchlore.procedure.state import Problem, State
 
 MOST_SETS: Final = 32
 """Sets of setups that are told apart; where checks can make more, setups for checks count as free."""
+
+MOST_CODES: Final = 512
+"""Joint results on one condition up to which all that may follow a check is weighed.
+
+Beyond, any check is followed by one that shows the state, for the price of the cheapest.
+"""
 
 
 @njit(cache=True)
@@ -49,12 +58,43 @@ def sets_made(arrays: Arrays, left: BoolArray, standing: int) -> IntArray:
     return sets[:count]
 
 
+class Readers(NamedTuple):
+    """The checks ``(K,)`` on one condition, and their joint results ``N``.
+
+    A joint result is a number with a digit for each check, 0 where it is not done: ``strides (K + 1,)``.
+    ``shown (N, S)`` is ``P(results | state)``; it is empty where there would be too many.
+    """
+
+    checks: IntArray
+    strides: IntArray
+    shown: FloatArray
+
+
+@njit(cache=True)
+def readers_of(arrays: Arrays, left: BoolArray, g: int, most: int) -> Readers:
+    """The checks on a condition that ``left`` has; joint results up to ``most`` are listed."""
+    checks = np.array([c for c in range(len(left)) if left[c] and arrays.condition[c] == g], dtype=np.int64)
+    strides = np.ones(len(checks) + 1, dtype=np.int64)
+    for k in range(len(checks)):
+        strides[k + 1] = min(strides[k] * (arrays.results[checks[k]] + 1), most + 1)
+    if strides[-1] > most:
+        return Readers(checks, strides, np.ones((0, arrays.shows.shape[1])))
+    shown = np.ones((strides[-1], arrays.shows.shape[1]))
+    for k in range(len(checks)):
+        for r in range(arrays.results[checks[k]]):
+            for code in range(strides[k]):
+                for s in range(shown.shape[1]):
+                    shows = arrays.shows[checks[k], s, r]
+                    shown[code + (r + 1) * strides[k], s] = shown[code, s] * shows
+    return Readers(checks, strides, shown)
+
+
 @njit(cache=True, error_model="numpy")
 def _own_laws(arrays: Arrays, state: State, g: int) -> FloatArray:
-    """``P(state of condition g | f, readings)``, ``(F, S)``."""
+    """``P(state of condition g | f, readings)``, ``(F, S)``; zeros where a fault is not possible."""
     own: FloatArray = arrays.table[g] * state.seen[g]
     for f in range(len(own)):
-        total = own[f].sum()
+        total = own[f].sum() if state.b[f] > 0.0 else np.inf
         for s in range(own.shape[1]):
             if total > 0.0:
                 own[f, s] /= total
@@ -73,13 +113,12 @@ def _beyond(own: FloatArray, mixed: FloatArray, shown: FloatArray, chance: float
 
 
 @njit(cache=True, error_model="numpy")
-def _sale(
+def _then_shown(
     arrays: Arrays, c: int, own: FloatArray, mixed: FloatArray, price: float, next_cost: float
 ) -> tuple[float, float]:
-    """What check ``c`` sells to a job beyond its cost, all that may follow on its condition included.
+    """What check ``c`` sells beyond its cost, if then the state is shown for ``next_cost`` where that pays.
 
-    After it the other checks of the condition sell at most all that its state still tells, for the cheapest
-    one's cost. Returns the sale and its slope in the price.
+    Returns the sale and its slope in the price.
     """
     sale, slope = -arrays.check_cost[c], 0.0
     for r in range(arrays.results[c]):
@@ -99,35 +138,88 @@ def _sale(
     return sale, slope
 
 
-@njit(cache=True)
-def _checks_on(arrays: Arrays, left: BoolArray, made: int, g: int) -> IntArray:
-    """Checks on a condition that ``left`` has and setups ``made`` allow."""
-    return np.array(
-        [
-            c
-            for c in range(len(left))
-            if left[c] and arrays.condition[c] == g and (arrays.check_setups[c] & ~made) == 0
-        ]
-    )
+@njit(cache=True, error_model="numpy")
+def put_left(  # noqa: PLR0913, PLR0917 a kernel writes into rows
+    arrays: Arrays,
+    on: Readers,
+    chance: FloatArray,
+    told: FloatArray,
+    price: float,
+    most: FloatArray,
+    slope: FloatArray,
+    first: FloatArray,
+    steep: FloatArray,
+) -> None:
+    """Fill ``most (N,)`` with what can still be sold beyond its cost after each joint result.
+
+    ``chance (N,)`` is what the results' probability is for the fault, ``told (N,)`` the logarithm of how many
+    times more that is than by the reference law. ``first (K,)`` is filled with what each check sells if it is
+    the first; ``slope`` and ``steep`` with the slopes of both in the price.
+    """
+    for code in range(len(most) - 1, -1, -1):
+        most[code], slope[code] = 0.0, 0.0
+        if chance[code] <= 0.0:
+            continue
+        for k in range(len(on.checks)):
+            results = arrays.results[on.checks[k]]
+            if code // on.strides[k] % (results + 1) > 0:
+                continue
+            sale, nats = 0.0, 0.0
+            for r in range(1, results + 1):
+                after = code + r * on.strides[k]
+                if chance[after] > 0.0:
+                    gained = told[after] - told[code]
+                    sale += chance[after] * (price * gained + most[after])
+                    nats += chance[after] * (gained + slope[after])
+            sale, nats = sale / chance[code] - arrays.check_cost[on.checks[k]], nats / chance[code]
+            if code == 0:
+                first[k], steep[k] = sale, nats
+            if sale > most[code]:
+                most[code], slope[code] = sale, nats
 
 
 @njit(cache=True, error_model="numpy")
-def _best_sales(
-    arrays: Arrays, state: State, checks: IntArray, own: FloatArray, mixed: FloatArray, price: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """The most that the checks of one condition sell to each fault, ``(F,)``, and its slope in the price."""
-    total, slopes = np.zeros(len(own)), np.zeros(len(own))
+def _put_firsts(
+    arrays: Arrays, on: Readers, own: FloatArray, mixed: FloatArray, price: FloatArray, firsts: FloatArray
+) -> None:
+    """Fill ``firsts (F, 2, C)`` for the checks of one condition, as in :func:`first_sales`.
+
+    ``own (F, S)`` are the laws of its states by fault, zero where a fault is not possible; ``mixed (S,)`` is
+    the reference law.
+    """
+    if len(on.shown) == 0:
+        for c in on.checks:
+            cheapest = np.inf
+            for other in on.checks:
+                if other != c:
+                    cheapest = min(cheapest, arrays.check_cost[other])
+            for f in range(len(own)):
+                if own[f].sum() > 0.0:
+                    firsts[f, :, c] = _then_shown(arrays, c, own[f], mixed, price[f], cheapest)
+        return
+    chance, expected = own @ on.shown.T, on.shown @ mixed
+    rows, first, told = np.empty((2, len(on.shown))), np.zeros((2, len(on.checks))), np.empty(len(on.shown))
     for f in range(len(own)):
-        if state.b[f] > 0.0:
-            for c in checks:
-                others = np.inf
-                for other in checks:
-                    if other != c:
-                        others = min(others, arrays.check_cost[other])
-                sale, slope = _sale(arrays, c, own[f], mixed, price[f], others)
-                if sale > total[f]:
-                    total[f], slopes[f] = sale, slope
-    return total, slopes
+        for code in range(len(told)):
+            told[code] = np.log(chance[f, code] / expected[code]) if chance[f, code] > 0.0 else 0.0
+        put_left(arrays, on, chance[f], told, price[f], rows[0], rows[1], first[0], first[1])
+        for k in range(len(on.checks)):
+            firsts[f, 0, on.checks[k]], firsts[f, 1, on.checks[k]] = first[0, k], first[1, k]
+
+
+@njit(cache=True, error_model="numpy")
+def first_sales(p: Problem, state: State, left: BoolArray, price: FloatArray, law: FloatArray) -> FloatArray:
+    """What each check sells beyond its cost to each fault as the first on its condition, and its slope.
+
+    ``price (F,)`` is what a nat about each fault is worth, ``law (G, S)`` the reference law of the states.
+    Returns ``(F, 2, C)``: sales, which may be negative, and their slopes in the price.
+    """
+    firsts = np.zeros((len(state.b), 2, len(left)))
+    for g in range(len(law)):
+        on = readers_of(p.arrays, left, g, MOST_CODES)
+        if len(on.checks) > 0:
+            _put_firsts(p.arrays, on, _own_laws(p.arrays, state, g), law[g], price, firsts)
+    return firsts
 
 
 @njit(cache=True, error_model="numpy")
@@ -140,41 +232,49 @@ def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: i
     """
     arrays = p.arrays
     chosen = np.ones(state.seen.shape)
+    firsts = np.zeros((len(state.b), 2, len(left)))
     for g in range(len(chosen)):
-        checks = _checks_on(arrays, left, int(np.int64(-1)), g)  # numba compiles a literal apart
-        if len(checks) == 0:
+        on = readers_of(arrays, left, g, MOST_CODES)
+        if len(on.checks) == 0:
             continue
         own = _own_laws(arrays, state, g)
         mixed = (state.b / state.b.sum()) @ own
         least = np.inf
         for k in range(rounds + 1):
-            sold, _ = _best_sales(arrays, state, checks, own, mixed, price)
-            total = (sold * state.b).sum()
+            _put_firsts(arrays, on, own, mixed, price, firsts)
+            total, buyers = 0.0, np.zeros(len(own))
+            for f in range(len(own)):
+                sold = 0.0
+                for c in on.checks:
+                    sold = max(sold, firsts[f, 0, c])
+                total += sold * state.b[f]
+                if sold > 0.0:
+                    buyers[f] = state.b[f] * price[f]
             if total < least:
                 least = total
                 put_row(chosen[g], mixed)
-            buyers = state.b * price * (sold > 0.0)
             if least == 0.0 or k == rounds:
                 break
             mixed = mixed + (buyers / buyers.sum() @ own - mixed) * (2.0 / (k + 3.0))
     return chosen
 
 
-@njit(cache=True, error_model="numpy")
-def sales(
-    p: Problem, state: State, left: BoolArray, made: int, price: FloatArray, law: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """What all checks that ``left`` has and that setups ``made`` allow sell to each fault, ``(F,)``.
+@njit(cache=True)
+def sales(arrays: Arrays, firsts: FloatArray, left: BoolArray, made: int) -> tuple[FloatArray, FloatArray]:
+    """What all conditions sell to each fault, ``(F,)``, with setups ``made``; and its slope in the price.
 
-    ``price (F,)`` is what a nat about each fault is worth; ``law (G, S)`` must be the same for all sets of
-    setups that are weighed against each other. Also returned is the slope in that price.
+    ``firsts (F, 2, C)`` must be the same for all sets of setups that are weighed against each other.
     """
-    total, slopes = np.zeros(len(state.b)), np.zeros(len(state.b))
-    for g in range(len(law)):
-        checks = _checks_on(p.arrays, left, made, g)
-        if len(checks) > 0:
-            own = _own_laws(p.arrays, state, g)
-            sold, slope = _best_sales(p.arrays, state, checks, own, law[g], price)
-            total += sold
-            slopes += slope
+    total, slopes = np.zeros(len(firsts)), np.zeros(len(firsts))
+    conditions = arrays.table.shape[0]
+    best = np.empty(conditions)
+    steep = np.empty(conditions)
+    for f in range(len(firsts)):
+        best[:], steep[:] = 0.0, 0.0
+        for c in range(len(left)):
+            if left[c] and (arrays.check_setups[c] & ~made) == 0:
+                g = arrays.condition[c]
+                if firsts[f, 0, c] > best[g]:
+                    best[g], steep[g] = firsts[f, 0, c], firsts[f, 1, c]
+        total[f], slopes[f] = best.sum(), steep.sum()
     return total, slopes

@@ -14,7 +14,7 @@ from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.memo import WordArray
 from benchlore.procedure.rows import put_row
-from benchlore.procedure.sales import laws, open_checks, sales, sets_made
+from benchlore.procedure.sales import first_sales, laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, State, setups_cost
 from benchlore.procedure.sweep import IDENTIFIED
 from benchlore.procedure.told import told_costs
@@ -175,9 +175,10 @@ def _priced(p: Problem, tree: Tree, place: int, state: State, price: float) -> f
     for tried in (price, price / NEARBY, price * NEARBY):
         prices = np.full(len(state.b), tried)
         law = laws(p, state, left, prices, int(np.int64(LAWS)))  # numba compiles a literal apart
+        firsts = first_sales(p, state, left, prices, law)
         after = losses.copy()
         for k in range(len(masks)):
-            sold = sales(p, state, left, masks[k], prices, law)[0]
+            sold = sales(p.arrays, firsts, left, masks[k])[0]
             for d in range(len(after)):
                 for f in range(len(sold)):
                     if made[d] == k:

@@ -24,11 +24,13 @@ class Sales(NamedTuple):
 
     That is what wrong fixes sell beyond their cost, and what the end with that fix has told. ``slope`` is how
     it changes with the price. ``often (A, F)`` is how often each variant is the one that sells and goes on.
+    ``tried (X, F)`` is what each fix sells, whichever variant.
     """
 
     off: FloatArray
     slope: FloatArray
     often: FloatArray
+    tried: FloatArray
 
 
 class Tries:
@@ -73,6 +75,7 @@ class Tries:
             sold.sum(axis=0) + np.concatenate([prices * end - idle, nothing]),
             (sells * told).sum(axis=0) + np.concatenate([end - steep, nothing]),
             self._fails * sells,
+            self._by_fix(sold),
         )
 
     def going_slope(self, sales: Sales, weights: FloatArray, ends: IntArray, going: FloatArray) -> FloatArray:
@@ -89,9 +92,13 @@ class Tries:
 
     def _of_fix(self, variants: FloatArray) -> FloatArray:
         """The sum over the variants of each fix, ``(A, F)``."""
+        return self._by_fix(variants)[self._group]
+
+    def _by_fix(self, variants: FloatArray) -> FloatArray:
+        """The same, once for each fix, ``(X, F)``."""
         total = np.zeros((int(self._group.max(initial=-1)) + 1, variants.shape[1]))
         np.add.at(total, self._group, variants)
-        return total[self._group]
+        return total
 
     def _leads(self, beyond: FloatArray) -> BoolArray:
         """Which variant of each fix sells most to each fault that it cannot cure, ``(A, F)``."""
