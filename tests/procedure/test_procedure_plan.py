@@ -101,6 +101,44 @@ def test_with_a_size_limit_progress_rises_to_one_too(memory, steps):
     assert told[-1] == 1.0
 
 
+QUICKLY = {"memory": 1000, "limits": Limits(nodes=50)}
+
+
+def test_a_sampled_bound_is_named_as_one_beside_the_proven():
+    large = board(faults=10, checks=13, fixes=8)
+    proven, sampled = plan(large, SHOP, **QUICKLY), plan(large, SHOP, sample=30, **QUICKLY)
+    assert proven.bound < sampled.bound < sampled.expected
+    assert (proven.is_sampled, sampled.is_sampled) == (False, True)
+    assert sampled.bound_method.startswith("sampled: 99 % sure, from ")
+    assert sampled.bound_method.endswith(f"; proven: {proven.bound:.2f}, {proven.bound_method}")
+    assert replace(sampled, bound=proven.bound, bound_method=proven.bound_method) == proven
+
+
+def test_where_the_optimum_is_proven_or_the_sample_is_stopped_nothing_is_sampled():
+    assert plan(board(), SHOP, sample=100) == plan(board(), SHOP)
+    stopped = plan(board(), SHOP, sample=100, interrupted=lambda: True, **QUICKLY)
+    assert not stopped.is_sampled
+
+
+@pytest.mark.parametrize("memory", [1 << 30, 1000])
+@pytest.mark.parametrize("steps", [5, None])
+def test_with_a_sample_progress_rises_to_one_too(memory, steps):
+    told = []
+    plan(
+        board(),
+        SHOP,
+        memory=memory,
+        limits=Limits(nodes=50),
+        steps=steps,
+        sample=30,
+        progress=lambda *each: told.append(each),
+    )
+    shares = [share for share, _, _ in told]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+    assert all(cost is None or bound <= cost for _, cost, bound in told)
+
+
 @pytest.mark.parametrize("memory", [1 << 30, 1000])
 def test_an_interrupted_search_still_keeps_the_size_limit(memory):
     procedure = plan(board(), SHOP, memory=memory, steps=5, interrupted=lambda: True)

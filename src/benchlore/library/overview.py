@@ -35,7 +35,7 @@ from benchlore.procedure import Kind, Procedure
 from benchlore.proof import Estimate
 from benchlore.shop import Shop
 
-FORMAT: Final = 1
+FORMAT: Final = 2
 """Of what is kept; another format's is made anew."""
 
 
@@ -43,7 +43,8 @@ FORMAT: Final = 1
 class PlanKept:
     """A kept procedure in figures: expected cost in ``currency`` and expected minutes of a job.
 
-    ``gap`` is how far above the bound the cost stands, ``None`` where there is no bound. ``stale`` names what
+    ``gap`` is how far above the bound the cost stands, ``None`` where there is no bound; ``is_sampled`` says
+    whether that comes from a sample, and may not hold. ``stale`` names what
     has changed since it was planned, as everywhere here.
     """
 
@@ -54,6 +55,7 @@ class PlanKept:
     steps: int
     is_optimal: bool
     gap: float | None
+    is_sampled: bool
     learned_from: int
     stale: tuple[str, ...]
 
@@ -256,6 +258,7 @@ def _plan(
         steps=len(procedure.steps),
         is_optimal=procedure.proof == "optimal",
         gap=procedure.gap if isfinite(procedure.gap) else None,
+        is_sampled=procedure.is_sampled,
         learned_from=int(made_from["learned_from"]),
         stale=changed(made_from, stamp),
     )

@@ -110,6 +110,7 @@ def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
     memory: int = MEMORY,
     effort: Effort = Effort.NORMAL,
     steps: int | None = None,
+    sample: int = 0,
     limits: Limits = Limits(),  # noqa: B008 a frozen value
     today: date | None = None,
     interrupted: Callable[[], bool] = never,
@@ -143,6 +144,7 @@ def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
         effort=effort,
         limits=limits,
         steps=steps,
+        sample=sample,
         interrupted=interrupted,
         progress=progress,
     )

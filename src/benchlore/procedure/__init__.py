@@ -33,6 +33,7 @@ from benchlore.procedure.plan import plan
 from benchlore.procedure.policy import STILL_THERE, Policy, Solution
 from benchlore.procedure.position import OVER_BUDGET, Situation
 from benchlore.procedure.pricing import exchange_rate, instance_of, worth_of
+from benchlore.procedure.sampled import FEWEST_JOBS, sampled_bound
 from benchlore.procedure.shortfall import BandLoss, band_losses, cannot_do
 from benchlore.procedure.simulate import SimulatedJobs, simulate
 from benchlore.procedure.size import at_most
@@ -40,6 +41,7 @@ from benchlore.procedure.spread import Spread
 from benchlore.procedure.values import RELEASE, Cost, Kind, Procedure, Step
 
 __all__ = [
+    "FEWEST_JOBS",
     "MEMORY",
     "OVER_BUDGET",
     "RELEASE",
@@ -100,6 +102,7 @@ __all__ = [
     "next_steps",
     "plan",
     "procedure_of",
+    "sampled_bound",
     "simulate",
     "solve_anytime",
     "solve_exact",

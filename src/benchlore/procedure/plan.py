@@ -22,6 +22,7 @@ from benchlore.procedure.instance import Instance
 from benchlore.procedure.one_soak import Priced, solve_one_soak
 from benchlore.procedure.policy import Solution
 from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.sampled import sampled_bound
 from benchlore.procedure.size import at_most
 from benchlore.procedure.values import Procedure
 from benchlore.shop import Shop
@@ -43,6 +44,12 @@ SIZE_SECONDS: Final = 3.0
 SEARCH_SHARE: Final = 0.7
 """The share of the work that the search is, for the progress, where a size limit comes after it."""
 
+BEFORE_SAMPLE: Final = 0.3
+"""The same where the bound is sampled after it."""
+
+AFTER_SAMPLE: Final = 0.9
+"""The share that is done once it is sampled, where a size limit comes after that."""
+
 
 def plan(  # noqa: PLR0913 what a caller may leave out has its name
     model: Model,
@@ -52,6 +59,7 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     effort: Effort = Effort.NORMAL,
     limits: Limits = Limits(),  # noqa: B008 a frozen value
     steps: int | None = None,
+    sample: int = 0,
     soaks: Sequence[float] | None = None,
     clock: Callable[[], float] = perf_counter,
     interrupted: Callable[[], bool] = never,
@@ -72,6 +80,9 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     steps
         How many steps the procedure may have at most, one or more; no limit where left out. Where time is
         limited, this takes what the search has left of it, and three seconds in any case.
+    sample
+        Over how many jobs the bound is sampled, 30 or more, where the optimum is not proven; 0: not at all.
+        What was proven stays, if it is higher. No limit of time ends this.
     soaks
         Minutes to choose from for an intermittent complaint's soak, as in :func:`instance_of`.
     clock, interrupted
@@ -87,8 +98,11 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     """
     instance = instance_of(model, shop, soaks=soaks)
     watch = _Watch(limits.seconds, clock, interrupted)
-    search_part = progress if steps is None else _part(progress, 0.0, SEARCH_SHARE)
+    searched, sampled = _shares(steps=steps is not None, sample=sample > 0)
+    search_part = _part(progress, 0.0, searched)
     solution = _unlimited(instance, memory, limits_of(effort, limits), watch, search_part)
+    if sample:
+        solution = _sampled(instance, solution, sample, watch, _part(progress, searched, sampled))
     if steps is not None:
         solution = at_most(
             instance,
@@ -96,7 +110,7 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
             steps,
             memory=memory,
             stopped=watch.until(SIZE_SECONDS),
-            progress=_part(progress, SEARCH_SHARE, 1.0),
+            progress=_part(progress, sampled, 1.0),
         )
     return procedure_of(instance, solution, Title(model.board, model.complaint, shop.name, shop.currency))
 
@@ -133,11 +147,18 @@ class _Watch:
         return why
 
 
+def _shares(*, steps: bool, sample: bool) -> tuple[float, float]:
+    """What share of the work is done after the search, and after the bound is sampled."""
+    if sample:
+        return BEFORE_SAMPLE, AFTER_SAMPLE if steps else 1.0
+    return (SEARCH_SHARE, SEARCH_SHARE) if steps else (1.0, 1.0)
+
+
 def _part(progress: PlanProgress | None, low: float, high: float) -> PlanProgress | None:
     """Tell of a part of the work as a part of the whole."""
     if progress is None:
         return None
-    return lambda share, cost, bound: progress(low + (high - low) * share, cost, bound)
+    return lambda share, cost, bound: progress(low * (1 - share) + high * share, cost, bound)
 
 
 def _unlimited(
@@ -165,6 +186,27 @@ def _unlimited(
         progress=progress,
     )
     return _cheaper(solution, simple)
+
+
+def _sampled(
+    instance: Instance, solution: Solution, jobs: int, watch: _Watch, progress: PlanProgress | None
+) -> Solution:
+    """The same with a sampled bound, where that is higher than what is proven."""
+
+    def told(share: float, bound: float) -> None:
+        if progress:
+            progress(share, solution.expected, min(max(bound, solution.bound), solution.expected))
+
+    found = None
+    if solution.proof != "optimal":
+        found = sampled_bound(instance, jobs, stopped=watch.interrupted, told=told)
+    told(1.0, 0.0 if found is None else found.value)
+    if found is None or found.value <= solution.bound:
+        return solution
+    proven = f"proven: {solution.bound:.2f}, {solution.bound_method}"
+    return replace(
+        solution, bound=min(found.value, solution.expected), bound_method=f"{found.method}; {proven}"
+    )
 
 
 def _unless_hopeless(

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
+SAMPLED = "sampled"
+"""How the method of a sampled bound begins."""
+
 RELEASE = -1
 """Target of a branch that ends the job with a released board."""
 
@@ -97,6 +100,11 @@ class Procedure:
     bound_method: str
     limit: int | None = None
     unlimited: float | None = None
+
+    @property
+    def is_sampled(self) -> bool:
+        """Whether the bound comes from a sample, and may not hold."""
+        return self.bound_method.startswith(SAMPLED)
 
     @property
     def gap(self) -> float:

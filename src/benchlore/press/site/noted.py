@@ -89,7 +89,9 @@ def note_complaint(source: ComplaintSource) -> ComplaintNoted:
         title=printable(stands.title),
         jobs=f"{stands.jobs:,}",
         cost="" if plan is None else money(plan.expected, plan.currency),
-        gap="" if plan is None else gap_text(is_optimal=plan.is_optimal, gap=plan.gap),
+        gap=""
+        if plan is None
+        else gap_text(is_optimal=plan.is_optimal, gap=plan.gap, is_sampled=plan.is_sampled),
         state="not planned" if plan is None else "stale" if plan.stale else "up to date",
         standing="" if proof is None else f"{proof.standing}, {share(proof.known.value)} of boards known",
         proof="" if source.proved is None else digest_of(proof_to_json(source.proved.proof)),
@@ -103,15 +105,19 @@ def note_complaint(source: ComplaintSource) -> ComplaintNoted:
     )
 
 
-def gap_text(*, is_optimal: bool, gap: float | None) -> str:
+def gap_text(*, is_optimal: bool, gap: float | None, is_sampled: bool) -> str:
     """Say how far a procedure may be from the best possible.
 
-    >>> gap_text(is_optimal=False, gap=0.123)
+    >>> gap_text(is_optimal=False, gap=0.123, is_sampled=False)
     'within 12 % of the best possible'
+    >>> gap_text(is_optimal=False, gap=0.123, is_sampled=True)
+    'within 12 % of the best possible, by a sample'
     """
     if is_optimal:
         return "the proven optimum"
-    return "no bound" if gap is None else f"within {100 * gap:.0f} % of the best possible"
+    if gap is None:
+        return "no bound"
+    return f"within {100 * gap:.0f} % of the best possible{', by a sample' if is_sampled else ''}"
 
 
 def digest_of(said: object) -> str:
