@@ -9,7 +9,10 @@ from shutil import copytree
 
 import pytest
 
+from benchlore.cli import compare_text
 from benchlore.jobs import Store
+from benchlore.library import kept_procedure, open_library, overview
+from benchlore.procedure import sampled as sampled_bounds
 from benchlore.units import format_duration
 
 QUICKLY = ("--effort", "quick")
@@ -147,6 +150,26 @@ def test_compare_shows_two_shops_and_counts_in_one_currency_where_a_rate_is_stat
         assert f"{document['expected']:.2f} {document['currency']}" in text
     assert f"{apart:.2f} EUR more" in " ".join(text.split())
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_a_sampled_bound_is_printed_as_one_wherever_it_stands(run, in_demo, monkeypatch):
+    monkeypatch.setattr(sampled_bounds, "WORK", 1_000_000)  # a fortieth of the search for each job
+    arguments = ("plan", "tornvik-mc2", "no-drive", *SHORTLY)
+    proven = run(*arguments, "--json").data
+    sampled = run(*arguments, "--sample", "30", "--json").data
+    assert proven["bound"] < sampled["bound"] < sampled["expected"]
+    assert sampled["steps"] == proven["steps"]
+    said = " ".join(run("show", "tornvik-mc2", "no-drive").out.split())
+    assert f"no procedure costs less than {sampled['bound']:.2f} EUR (sampled: 99 % sure, from 3" in said
+    assert f"; proven: {proven['bound']:.2f}, {proven['bound_method']})." in said
+    kept = kept_procedure(open_library(in_demo), "tornvik-mc2", "no-drive")
+    beside = compare_text.lines(kept, kept)
+    assert "\n".join(beside).count(f"{sampled['bound']:.2f} EUR, by a sample") == 2
+    assert max(map(len, beside)) <= 80
+    books = overview(open_library(in_demo)).books
+    plans = {each.name: each.plan for book in books for each in book.complaints}
+    assert plans["no-drive"].is_sampled
+    assert not plans["no-start"].is_sampled
 
 
 def test_next_moves_suspicion_and_says_why(run, in_demo):

@@ -68,18 +68,12 @@ def test_a_single_step_is_a_return(run, library):
     assert "limited to 1 step, instead of" in one_line(run(*SHOW).out)
 
 
-def test_a_sample_of_a_few_jobs_is_refused_and_one_of_more_is_named_as_a_sample(run, library):
+def test_a_sample_of_a_few_jobs_is_refused_and_what_is_proven_is_not_sampled(run, library):
     few = run(*PLAN, "--sample", "29")
     assert few.code == 2
     assert "--sample 29 says too little: 30 jobs or more" in one_line(few.err.replace("│", ""))
     assert run(*PLAN, "--sample=-1").code == 2
-    searched = (*PLAN, "--memory", "0.001", "--nodes", "10")
-    proven, sampled = run(*searched, "--json").data, run(*searched, "--sample", "60", "--json").data
-    assert proven["bound"] <= sampled["bound"] <= sampled["expected"]
-    if proven["proof"] == "bounded":
-        assert sampled["bound_method"].startswith("sampled: 99 % sure, from 6")
-        said = one_line(run(*SHOW).out)
-        assert f"no procedure costs less than {sampled['bound']:.2f} EUR (sampled: 99 % sure" in said
+    assert run(*PLAN, "--sample", "30", "--json").data == run(*PLAN, "--json").data
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ def lines(first: Planned, second: Planned) -> list[str]:
     rows = [
         ("", *(_cut(planned.shop.name) for planned in both)),
         ("expected cost of a job", *(_money(planned, planned.procedure.expected) for planned in both)),
-        ("no way costs less than", *(_money(planned, planned.procedure.bound) for planned in both)),
+        ("no way costs less than", *(_least(planned) for planned in both)),
         ("goes back unrepaired", *(share(returned(planned)) for planned in both)),
         *_causes(both),
         ("steps in all", *(f"{len(planned.procedure.steps):,}" for planned in both)),
@@ -44,6 +44,12 @@ def lines(first: Planned, second: Planned) -> list[str]:
         *_equipment(first, second),
         *_equipment(second, first),
     ]
+
+
+def _least(planned: Planned) -> str:
+    return (
+        f"{_money(planned, planned.procedure.bound)}{', by a sample' if planned.procedure.is_sampled else ''}"
+    )
 
 
 def spent(planned: Planned) -> dict[str, float]:

@@ -63,7 +63,7 @@ def sampled_bound(
         If fewer than thirty jobs are asked for: no interval would hold.
     """
     if jobs < FEWEST_JOBS:
-        raise ValueError(jobs)
+        raise ValueError(f"{jobs} jobs are too few: {FEWEST_JOBS} or more")
     small = reduced(instance)
     if small.arrays.identify:
         return None
@@ -82,8 +82,7 @@ def sampled_bound(
             break
         job = foreseen(small.arrays, fault, rng)
         sample.ways[fault].append(float(cheapest_way(problem, cert, tree, first, job, looked)))
-        if sample.is_enough:
-            told(done / len(order), known + sample.lower_limit)
+        told(done / len(order), known + (sample.lower_limit if sample.is_enough else 0.0))
     if not sample.is_enough:
         return None
     value = float(small.arrays.prior.sum()) * (known + sample.lower_limit) * (1 - ROUNDING)
