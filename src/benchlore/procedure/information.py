@@ -63,7 +63,7 @@ ROUNDS: Final = 60
 AGAIN: Final = 5
 """How many times as many where its certificate is wanted, once."""
 
-LAWS: Final = 12
+LAWS: Final = 30
 """Rounds in which the reference law of each condition is sought."""
 
 CLOSE: Final = 2e-4
