@@ -20,6 +20,16 @@ def soaked(fix, soaks, every, waiting):
     )
 
 
+def overlooking(instance, rng):
+    """The same board; every fix comes with two soaks, and retests overlook much."""
+    fixes = [
+        replace(fix, soak=soak, detects=fix.detects * caught, cost=replace(fix.cost, waiting=soak))
+        for fix in instance.fixes
+        for soak, caught in ((0.0, rng.uniform(0.2, 0.5)), (20.0, rng.uniform(0.6, 1.0)))
+    ]
+    return replace(instance, fixes=tuple(fixes))
+
+
 def with_soaks(rng, board, choices=(2, 3)):
     """Give every fix of a board two or three soaks, with events of each fault in a rhythm of its own."""
     every = rng.uniform(5, 120, len(board.faults))

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planning_oracles import brute_force, identification, odd_instance
+from soaking_boards import overlooking
 
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, lower_bound, solve_exact
 from benchlore.procedure.arrays import reduced
@@ -214,13 +215,7 @@ def test_a_check_sells_nothing_below_its_cost():
 
 def soaked(rng):
     """A board whose fixes come with two soaks, and whose retests overlook much."""
-    instance = random_instance(rng, (6, 3, 3, 5))
-    fixes = [
-        replace(fix, soak=soak, detects=fix.detects * caught, cost=replace(fix.cost, waiting=soak))
-        for fix in instance.fixes
-        for soak, caught in ((0.0, rng.uniform(0.2, 0.5)), (20.0, rng.uniform(0.6, 1.0)))
-    ]
-    return replace(instance, fixes=tuple(fixes))
+    return overlooking(random_instance(rng, (6, 3, 3, 5)), rng)
 
 
 @given(seeds)

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planning_oracles import brute_force, odd_instance
+from soaking_boards import overlooking
 
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, lower_bound, solve_exact
 from benchlore.procedure.arrays import reduced
@@ -32,10 +33,9 @@ ENOUGH = 100_000
 
 def prepared(instance):
     problem = problem_of(reduced(instance).arrays)
-    market = best_market(problem)
-    cert = certificate_of(market)
+    cert = certificate_of(best_market(problem))
     assert cert is not None
-    return problem, market, cert, tree_of(problem, 1 << 4, 1)
+    return problem, cert, tree_of(problem, 1 << 4, 1)
 
 
 def residuals_at(problem, cert, tree, state):
@@ -45,27 +45,17 @@ def residuals_at(problem, cert, tree, state):
     return out, float(bound_at(at))
 
 
-def soaked(instance, rng):
-    """The same board; every fix comes with two soaks, and retests overlook much."""
-    fixes = [
-        replace(fix, soak=soak, detects=fix.detects * caught, cost=replace(fix.cost, waiting=soak))
-        for fix in instance.fixes
-        for soak, caught in ((0.0, rng.uniform(0.2, 0.5)), (20.0, rng.uniform(0.6, 1.0)))
-    ]
-    return replace(instance, fixes=tuple(fixes))
-
-
 def boards(rng):
     """Boards with gates and setups, some with several checks on a condition, some with soaks."""
     instance = random_instance(rng, (5, 3, 6, 4), gates=0.2, setups=int(rng.integers(0, 4)))
-    return soaked(instance, rng) if rng.random() < 0.5 else instance
+    return overlooking(instance, rng) if rng.random() < 0.5 else instance
 
 
 @given(seeds)
 @settings(max_examples=25, deadline=None)
 def test_no_residual_is_negative_wherever_a_job_gets(seed):
     rng = np.random.default_rng(seed)
-    problem, _, cert, tree = prepared(boards(rng))
+    problem, cert, tree = prepared(boards(rng))
     state = first_state(problem.arrays)
     while state.b.sum() > 1e-9:
         out, _ = residuals_at(problem, cert, tree, state)
@@ -82,7 +72,7 @@ def test_no_residual_is_negative_wherever_a_job_gets(seed):
 def test_the_residual_of_an_action_is_its_cost_and_what_it_adds_to_the_bound(seed):
     """Against the definition: the cost, with the bound after each result, less the bound before."""
     rng = np.random.default_rng(seed)
-    problem, _, cert, tree = prepared(boards(rng))
+    problem, cert, tree = prepared(boards(rng))
     arrays, state = problem.arrays, first_state(problem.arrays)
     checks = len(state.digits)
     for _ in range(4):
@@ -122,7 +112,7 @@ def test_the_bound_at_a_state_is_at_most_the_optimum_of_what_is_left(seed):
     rng = np.random.default_rng(seed)
     instance = boards(rng)
     small = reduced(instance)
-    problem, _, cert, tree = prepared(instance)
+    problem, cert, tree = prepared(instance)
     state, done = first_state(problem.arrays), np.full(len(instance.checks) + len(instance.fixes), -1)
     numbers = [*small.checks, *(len(instance.checks) + a for a in small.fixes)]
     for _ in range(5):
@@ -168,7 +158,7 @@ def test_over_every_job_there_can_be_the_mean_is_at_most_the_optimum_and_no_less
     alone = tuple(replace(check, condition=k) for k, check in enumerate(instance.checks))
     tables = tuple(instance.tables[check.condition] for check in instance.checks)
     instance = replace(instance, checks=alone, tables=tables)
-    problem, _, cert, tree = prepared(instance)
+    problem, cert, tree = prepared(instance)
     first = first_state(problem.arrays)
     bound = float(bound_at(point_of(problem, cert, tree, first)))
     jobs = list(every_job(problem.arrays))
@@ -181,7 +171,7 @@ def test_over_every_job_there_can_be_the_mean_is_at_most_the_optimum_and_no_less
 @settings(max_examples=12, deadline=None)
 def test_the_cheapest_way_is_that_of_trying_every_order(seed):
     rng = np.random.default_rng(seed)
-    problem, _, cert, tree = prepared(soaked(random_instance(rng, (4, 3, 3, 2), gates=0.3, setups=2), rng))
+    problem, cert, tree = prepared(overlooking(random_instance(rng, (4, 3, 3, 2), gates=0.3, setups=2), rng))
     job = foreseen(problem.arrays, int(rng.integers(4)) % len(problem.arrays.prior), rng)
 
     def least(state):

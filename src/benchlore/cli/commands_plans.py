@@ -88,7 +88,7 @@ def plan(
     --sample comes after the search and names a bound that is nearer the truth than the proven one, and how
     sure it is. For a book of a dozen faults 100 jobs take a minute or two.
     """
-    if 0 < sample < FEWEST_JOBS or sample < 0:
+    if sample != 0 and sample < FEWEST_JOBS:
         raise typer.BadParameter(
             f"--sample {sample} says too little: {FEWEST_JOBS} jobs or more, or 0 for none"
         )

@@ -44,8 +44,8 @@ class PlanKept:
     """A kept procedure in figures: expected cost in ``currency`` and expected minutes of a job.
 
     ``gap`` is how far above the bound the cost stands, ``None`` where there is no bound; ``is_sampled`` says
-    whether that comes from a sample, and may not hold. ``stale`` names what
-    has changed since it was planned, as everywhere here.
+    whether that comes from a sample, and may not hold. ``stale`` names what has changed since it was planned,
+    as everywhere here.
     """
 
     expected: float

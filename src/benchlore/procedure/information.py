@@ -21,6 +21,7 @@ in ``q``: its slope at any ``q`` gives a bound that holds for all, and that is w
 """
 
 from collections.abc import Iterator
+from itertools import islice
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -271,32 +272,39 @@ class Market:
         """
         least: FloatArray = losses.min(axis=0)
         kernel = np.exp((least - losses) / prices)
-        weights, q = self._prior * prices, self._q
+        weights = self._prior * prices
         best, worth = -np.inf, least
-        for _ in range(AGAIN * ROUNDS):
-            mixed = q @ kernel
-            lift = kernel @ (weights / mixed)
+        for _, mixed, lift in islice(self._laws(kernel, weights), AGAIN * ROUNDS):
             scaled = least + prices * np.log(weights / (mixed * lift.max()))
             value = float(self._prior @ scaled)
             if value > best:
                 best, worth = value, scaled
-            q = q * lift / weights.sum()
         return worth
+
+    def _laws(
+        self, kernel: FloatArray, weights: FloatArray
+    ) -> Iterator[tuple[FloatArray, FloatArray, FloatArray]]:
+        """Laws ``q (D,)``, each better than the last; what it mixes, ``(F,)``; what lifts it, ``(D,)``."""
+        q = self._q
+        while True:
+            mixed = q @ kernel
+            lift = kernel @ (weights / mixed)
+            yield q, mixed, lift
+            q = q * lift / weights.sum()
 
     def _minimised(self, losses: FloatArray, prices: FloatArray) -> tuple[float, FloatArray, FloatArray]:
         """The least over laws ``q`` of decisions, from below; how each fault decides, and its nats."""
         least = losses.min(axis=0)
         kernel = np.exp((least - losses) / prices)
         weights = self._prior * prices
-        best, q = -np.inf, self._q
-        for _ in range(ROUNDS):
-            mixed = q @ kernel
+        best = -np.inf
+        for q, mixed, lift in islice(self._laws(kernel, weights), ROUNDS):
             chosen = q[:, None] * kernel / mixed
             value = float(self._prior @ (least - prices * np.log(mixed)))
-            lift = kernel @ (weights / mixed)
             best = max(best, value + float(weights.sum() - lift.max()))
             if value - best <= CLOSE * abs(value):
                 break
+        else:
             q = q * lift / weights.sum()
         self._q = 0.999 * q / q.sum() + 0.001 / len(q)  # where the next terms start; none at zero for ever
         return best, chosen, -np.log(mixed) + (least - (chosen * losses).sum(axis=0)) / prices

@@ -15,7 +15,7 @@ from numba import njit
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, BoolArray, IntArray
 from benchlore.procedure.information import Market
-from benchlore.procedure.sales import open_checks, put_left, readers_of
+from benchlore.procedure.sales import best_firsts, open_checks, put_left, put_told, readers_of
 from benchlore.procedure.state import (
     Problem,
     State,
@@ -74,15 +74,14 @@ def certificate_of(market: Market) -> Certificate | None:
     after = np.zeros((rows, most, faults)), np.zeros((rows, most, faults))
     for g, first in enumerate(begin):
         _fill(arrays, left, g, int(first), dual.law, dual.price, stride, place, *tables, *after)
-    masks = np.array(market.masks, dtype=np.int64)
     return Certificate(
         dual.price,
         dual.worth,
         dual.tried,
         dual.tells,
-        masks,
+        np.array(market.masks, dtype=np.int64),
         market.start,
-        _whole(arrays, dual.firsts, left, masks),
+        np.array([best_firsts(arrays, dual.firsts, left, mask)[0] for mask in market.masks]),
         begin,
         stride,
         place,
@@ -97,15 +96,6 @@ def _joint_results(arrays: Arrays, left: BoolArray, g: int) -> int:
     for c in np.flatnonzero(left & (arrays.condition == g)):
         count = min(count * (int(arrays.results[c]) + 1), 2 * MOST_ROWS)
     return count
-
-
-def _whole(arrays: Arrays, firsts: FloatArray, left: BoolArray, masks: IntArray) -> FloatArray:
-    """What each condition sells with each set of setups, ``(M, G, F)``."""
-    whole = np.zeros((len(masks), len(arrays.table), len(firsts)))
-    for m, mask in enumerate(masks):
-        for c in np.flatnonzero(left & ((arrays.check_setups & ~mask) == 0)):
-            np.maximum(whole[m, arrays.condition[c]], firsts[:, 0, c], out=whole[m, arrays.condition[c]])
-    return whole
 
 
 @njit(cache=True, error_model="numpy")
@@ -134,8 +124,7 @@ def _fill(  # noqa: PLR0913, PLR0917 a kernel writes into rows
     told, most, slope = np.empty(count), np.empty(count), np.empty(count)
     firsts = np.empty((2, len(on.checks)))
     for f in range(len(chance)):
-        for code in range(count):
-            told[code] = np.log(chance[f, code] / expected[code]) if chance[f, code] > 0.0 else 0.0
+        put_told(chance[f], expected, told)
         put_left(arrays, on, chance[f], told, price[f], most, slope, firsts[0], firsts[1])
         for code in range(count):
             own[first + code, f], rest[first + code, f] = chance[f, code], most[code]

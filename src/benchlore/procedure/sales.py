@@ -139,6 +139,13 @@ def _then_shown(
 
 
 @njit(cache=True, error_model="numpy")
+def put_told(chance: FloatArray, expected: FloatArray, told: FloatArray) -> None:
+    """Fill ``told (N,)`` with how many times more likely than expected each joint result is: a logarithm."""
+    for code in range(len(told)):
+        told[code] = np.log(chance[code] / expected[code]) if chance[code] > 0.0 else 0.0
+
+
+@njit(cache=True, error_model="numpy")
 def put_left(  # noqa: PLR0913, PLR0917 a kernel writes into rows
     arrays: Arrays,
     on: Readers,
@@ -152,9 +159,9 @@ def put_left(  # noqa: PLR0913, PLR0917 a kernel writes into rows
 ) -> None:
     """Fill ``most (N,)`` with what can still be sold beyond its cost after each joint result.
 
-    ``chance (N,)`` is what the results' probability is for the fault, ``told (N,)`` the logarithm of how many
-    times more that is than by the reference law. ``first (K,)`` is filled with what each check sells if it is
-    the first; ``slope`` and ``steep`` with the slopes of both in the price.
+    ``chance (N,)`` is what the results' probability is for the fault, ``told (N,)`` as by :func:`put_told` of
+    the reference law's. ``first (K,)`` is filled with what each check sells if it is the first; ``slope`` and
+    ``steep`` with the slopes of both in the price.
     """
     for code in range(len(most) - 1, -1, -1):
         most[code], slope[code] = 0.0, 0.0
@@ -200,8 +207,7 @@ def _put_firsts(
     chance, expected = own @ on.shown.T, on.shown @ mixed
     rows, first, told = np.empty((2, len(on.shown))), np.zeros((2, len(on.checks))), np.empty(len(on.shown))
     for f in range(len(own)):
-        for code in range(len(told)):
-            told[code] = np.log(chance[f, code] / expected[code]) if chance[f, code] > 0.0 else 0.0
+        put_told(chance[f], expected, told)
         put_left(arrays, on, chance[f], told, price[f], rows[0], rows[1], first[0], first[1])
         for k in range(len(on.checks)):
             firsts[f, 0, on.checks[k]], firsts[f, 1, on.checks[k]] = first[0, k], first[1, k]
@@ -260,21 +266,23 @@ def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: i
 
 
 @njit(cache=True)
+def best_firsts(arrays: Arrays, firsts: FloatArray, left: BoolArray, made: int) -> FloatArray:
+    """What each condition sells to each fault with setups ``made``, and its slope: ``(2, G, F)``."""
+    best = np.zeros((2, arrays.table.shape[0], len(firsts)))
+    for f in range(len(firsts)):
+        for c in range(len(left)):
+            if left[c] and (arrays.check_setups[c] & ~made) == 0:
+                g = arrays.condition[c]
+                if firsts[f, 0, c] > best[0, g, f]:
+                    best[0, g, f], best[1, g, f] = firsts[f, 0, c], firsts[f, 1, c]
+    return best
+
+
+@njit(cache=True)
 def sales(arrays: Arrays, firsts: FloatArray, left: BoolArray, made: int) -> tuple[FloatArray, FloatArray]:
     """What all conditions sell to each fault, ``(F,)``, with setups ``made``; and its slope in the price.
 
     ``firsts (F, 2, C)`` must be the same for all sets of setups that are weighed against each other.
     """
-    total, slopes = np.zeros(len(firsts)), np.zeros(len(firsts))
-    conditions = arrays.table.shape[0]
-    best = np.empty(conditions)
-    steep = np.empty(conditions)
-    for f in range(len(firsts)):
-        best[:], steep[:] = 0.0, 0.0
-        for c in range(len(left)):
-            if left[c] and (arrays.check_setups[c] & ~made) == 0:
-                g = arrays.condition[c]
-                if firsts[f, 0, c] > best[g]:
-                    best[g], steep[g] = firsts[f, 0, c], firsts[f, 1, c]
-        total[f], slopes[f] = best.sum(), steep.sum()
-    return total, slopes
+    best = best_firsts(arrays, firsts, left, made)
+    return best[0].sum(axis=0), best[1].sum(axis=0)
