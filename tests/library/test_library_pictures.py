@@ -103,6 +103,21 @@ def test_a_photograph_that_was_held_upright_is_as_high_as_it_is_shown(library):
     assert picture_of(library, "my-board", "side.jpg").size == (20.0, 30.0)
 
 
+def test_only_what_draws_in_a_drawing_is_read(library):
+    drawing = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 4" onload="a()"><script>a()</script><rect/></svg>'
+    (library.book_file("my-board").parent / "top.svg").write_text(drawing, encoding="utf-8")
+    found = picture_of(library, "my-board", "top.svg")
+    assert found.content == b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 4"><rect /></svg>\n'
+    assert found.size == (9.0, 4.0)
+
+
+@pytest.mark.parametrize("content", ["<svg", "<html/>", "<!DOCTYPE s [<!ENTITY a 'a'>]><svg>&a;</svg>"])
+def test_what_is_no_drawing_inside_is_refused(library, content):
+    (library.book_file("my-board").parent / "top.svg").write_text(content, encoding="utf-8")
+    with pytest.raises(NoPictureError, match=r"top\.svg"):
+        picture_of(library, "my-board", "top.svg")
+
+
 @pytest.mark.parametrize(
     "name",
     ["none.svg", "book.yaml", "", ".", "../../secret.svg", "/etc/secret.svg", "\0.svg", "x" * 5000 + ".svg"],

@@ -12,6 +12,7 @@ from defusedxml.common import DefusedXmlException
 from benchlore.library.errors import NoPictureError
 from benchlore.library.folder import Library
 from benchlore.library.photographs import JPEG, PNG, bare_photograph
+from benchlore.library.svg_cleaning import clean_svg
 
 MEDIA: Final = {".svg": "image/svg+xml", ".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
 MOST_BYTES: Final = 20 * 1024**2
@@ -31,6 +32,8 @@ class BookPicture:
 def picture_of(library: Library, board: str, name: str) -> BookPicture:
     """Read a picture that lies in a book's folder, upright, and without what a camera noted in it.
 
+    A drawing is somebody's file, and only what draws in it is read.
+
     Raises
     ------
     NoBookError
@@ -47,11 +50,12 @@ def picture_of(library: Library, board: str, name: str) -> BookPicture:
         if path.stat().st_size > MOST_BYTES:
             raise NoPictureError(board, name)
         content = path.read_bytes()
-        if media != MEDIA[".svg"]:
-            content = bare_photograph(content)
+        bare = clean_svg(content) if media == MEDIA[".svg"] else bare_photograph(content)
     except (OSError, ValueError):  # the latter where no file can have the name, or the picture is damaged
         raise NoPictureError(board, name) from None
-    return BookPicture(content, media, size_of(content, media))
+    if bare is None:
+        raise NoPictureError(board, name)
+    return BookPicture(bare, media, size_of(bare, media))
 
 
 def size_of(content: bytes, media: str) -> tuple[float, float] | None:

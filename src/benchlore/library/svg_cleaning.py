@@ -1,10 +1,10 @@
-"""Drawings that strangers made, cleaned before they are published: what draws stays, whatever else goes.
+"""Drawings that strangers made, cleaned before they are shown: what draws stays, whatever else goes.
 
-Shown as an image a drawing runs nothing, but it stands on the site as a file too, and opened by itself it is
-a page of that site. So it is read by a parser that refuses entities, and written anew from what is allowed
-here: elements and attributes of SVG 2 that draw (W3C Candidate Recommendation, 2018), references within the
-file, and pictures of dots that the file holds itself. Scripts, listeners, links, animations, foreign elements
-and addresses elsewhere are in no list.
+Shown as an image a drawing runs nothing, but the app, a bundle and the site hand it out as a file too, and
+opened by itself it is a page. So it is read by a parser that refuses entities, and written anew from what is
+allowed here: elements and attributes of SVG 2 that draw (W3C Candidate Recommendation, 2018), references
+within the file, and pictures of dots that the file holds itself. Scripts, listeners, links, animations,
+foreign elements and addresses elsewhere are in no list.
 """
 
 import re

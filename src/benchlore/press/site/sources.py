@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
@@ -28,8 +28,7 @@ from benchlore.library import (
     picture_of,
     sheet_of,
 )
-from benchlore.library.pictures import MEDIA, BookPicture
-from benchlore.library.svg_cleaning import clean_svg
+from benchlore.library.pictures import BookPicture
 from benchlore.model import Model
 from benchlore.procedure import Kind, Step, trimmed
 from benchlore.shop import Shop
@@ -137,14 +136,6 @@ def _pictures(library: Library, book: Book) -> Iterator[tuple[str, BookPicture]]
     for entry in entries:
         if entry.picture is not None:
             with suppress(NoPictureError):
-                found = _published(picture_of(library, book.board.name, entry.picture.file))
+                found = picture_of(library, book.board.name, entry.picture.file)
                 if found.size is not None:  # without it, no place on it can be shown
                     yield entry.picture.file, found
-
-
-def _published(picture: BookPicture) -> BookPicture:
-    """A picture as it may stand on a site: a drawing is somebody's file, and only what draws comes along."""
-    if picture.media != MEDIA[".svg"]:
-        return picture
-    cleaned = clean_svg(picture.content)
-    return replace(picture, size=None) if cleaned is None else replace(picture, content=cleaned)
