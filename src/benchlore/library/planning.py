@@ -21,6 +21,7 @@ from benchlore.library.compiled import (
 from benchlore.library.errors import NoComplaintError, NoProcedureError
 from benchlore.library.folder import Library, make_folder, sound_book_of, sound_shop_of, store_of
 from benchlore.library.progress import Report, silent
+from benchlore.library.workers import cores
 from benchlore.model import LearningReport, Model, ModelError, build, cases_from_columns, learn
 from benchlore.model import from_json as model_from_json
 from benchlore.model import to_json as model_to_json
@@ -145,6 +146,7 @@ def plan_complaint(  # noqa: PLR0913 what a caller may leave out has its name
         limits=limits,
         steps=steps,
         sample=sample,
+        workers=cores(),
         interrupted=interrupted,
         progress=progress,
     )

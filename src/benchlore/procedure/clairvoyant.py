@@ -1,8 +1,9 @@
-"""Kernel: the cheapest way of a job that knows its fault and what every check and retest would show.
+"""Kernel: the cheapest way of a job that knows its fault and what every check would show.
 
-It pays the residuals of what it does (:mod:`benchlore.procedure.residual`), which are never negative, so that
-Dijkstra's algorithm ("A note on two problems in connexion with graphs", Numerische Mathematik 1, 1959) finds
-it, and what it has come to when it is stopped is no more than the whole way.
+Whether it goes on after a fix it does not know: what comes after counts as often as that happens. It pays the
+residuals of what it does (:mod:`benchlore.procedure.residual`), which are never negative, so that Dijkstra's
+algorithm ("A note on two problems in connexion with graphs", Numerische Mathematik 1, 1959) finds it, and
+what it has come to when it is stopped is no more than the whole way.
 """
 
 import heapq
@@ -23,19 +24,19 @@ END: Final = -2
 
 
 class Foreseen(NamedTuple):
-    """One job: ``results (C,)`` of all checks, from 0, and whether it ``goes_on (A,)`` after each fix."""
+    """One job: ``results (C,)`` of all checks, from 0, and how often it ``goes_on (A,)`` after each fix."""
 
     results: IntArray
-    goes_on: BoolArray
+    goes_on: FloatArray
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def cheapest_way(p: Problem, cert: Certificate, tree: Tree, first: State, job: Foreseen, most: int) -> float:
-    """The least sum of residuals to the end of a job; less, if ``most`` states do not suffice."""
+    """The least expected sum of residuals to the end of a job; less, if ``most`` states do not suffice."""
     faults, checks, fixes = len(first.b), len(first.digits), len(first.failed)
     b, digits = np.empty((most, faults)), np.empty((most, checks), dtype=np.int64)
     failed, standing = np.empty((most, fixes), dtype=np.bool_), np.empty(most, dtype=np.int64)
-    keys = np.empty(most, dtype=np.uint64)
+    keys, often = np.empty(most, dtype=np.uint64), np.empty(most)
     residuals = np.empty(checks + fixes + 1)
     nearest = Dict.empty(types.uint64, types.float64)
     nearest[FIRST_KEY] = 0.0
@@ -48,7 +49,7 @@ def cheapest_way(p: Problem, cert: Certificate, tree: Tree, first: State, job: F
         n = looked
         if before < 0:
             b[n], digits[n], failed[n], standing[n] = first.b, first.digits, first.failed, first.standing
-            keys[n] = FIRST_KEY
+            keys[n], often[n] = FIRST_KEY, 1.0
         else:
             keys[n] = _key_after(tree, keys[before], job, action, checks)
             if so_far > nearest[keys[n]]:
@@ -60,15 +61,16 @@ def cheapest_way(p: Problem, cert: Certificate, tree: Tree, first: State, job: F
                 standing[before],
             )
             standing[n] |= _do(p, cert, job, action, b[n], digits[n], failed[n])
+            often[n] = often[before] * (job.goes_on[action - checks] if action >= checks else 1.0)
         looked += 1
         point = point_of(p, cert, tree, State(b[n], first.seen, digits[n], failed[n], standing[n]))
         b[n] = point.b
         put_residuals(p, cert, tree, point, residuals)
         for k in range(len(residuals)):
-            along = so_far + max(0.0, residuals[k])
+            along = so_far + often[n] * max(0.0, residuals[k])
             if along >= end:
                 continue
-            if k == checks + fixes or (k >= checks and not job.goes_on[k - checks]):
+            if k == checks + fixes or (k >= checks and job.goes_on[k - checks] <= 0.0):
                 end = along
                 heapq.heappush(waiting, (along, n, END))
                 continue

@@ -16,7 +16,7 @@ from benchlore.procedure.memo import STOP
 from benchlore.procedure.policy import FINISHED, RETURN, ROOT, Policy, PolicyBuilder
 from benchlore.procedure.state import Problem, State, first_state, next_states
 from benchlore.procedure.tree import FIRST_KEY, is_certain, place_of, tree_of
-from benchlore.procedure.trial import cheapest, is_closed, run_trials
+from benchlore.procedure.trial import CLOSED, cheapest, run_trials
 
 MOST_BYTES: Final = 1 << 28
 """Memory that the search may take."""
@@ -28,6 +28,12 @@ PATIENCE: Final = 8
 """Stretches over which the bound must have risen by ``WORTHWHILE``, else the search ends."""
 
 WORTHWHILE: Final = 1e-3
+
+FIRST: Final = 2
+"""Stretches before which that is not asked: the first one's rise tells nothing."""
+
+AHEAD: Final = 8
+"""It ends, too, if so many stretches like the last one would not bring it to what is known without it."""
 
 SEED: Final = 1
 
@@ -47,13 +53,17 @@ class Closing:
         per_trial = len(arrays.prior) * (arrays.shows[:, 0].size + 36 * len(arrays.fix_cost) + 1)
         self._stretch = max(4, WORK // per_trial)
         self._more = run_trials(problem, self._tree, self._first, 1)
-        root = place_of(self._tree.keys, FIRST_KEY)
-        self._tree.low[root] = min(max(self._tree.low[root], at_least * self._total), self._tree.high[root])
-        self._root = root
+        self._root = place_of(self._tree.keys, FIRST_KEY)
+        self._known = at_least
 
     @property
     def low(self) -> float:
         """No procedure costs less."""
+        return min(max(self._own, self._known), self.high)
+
+    @property
+    def _own(self) -> float:
+        """The bound that the search itself has found."""
         return float(self._tree.low[self._root]) / self._total
 
     @property
@@ -64,16 +74,18 @@ class Closing:
     @property
     def is_solved(self) -> bool:
         """Whether the two have met."""
-        return bool(is_closed(self._tree, self._root))
+        return bool(self.high - self.low <= CLOSED * self.high)
 
     def stretches(self) -> Iterator[float]:
         """Search on; yield the lower bound now and then, until it is solved or hardly rises any more."""
-        lows = [self.low]
+        lows = [self._own]
         while self._more and not self.is_solved:
             self._more = run_trials(self._problem, self._tree, self._first, self._stretch)
-            lows.append(self.low)
+            lows.append(self._own)
             yield self.low
-            if len(lows) > PATIENCE and self.low < lows[-1 - PATIENCE] * (1 + WORTHWHILE):
+            if len(lows) > PATIENCE and lows[-1] < lows[-1 - PATIENCE] * (1 + WORTHWHILE):
+                return
+            if len(lows) > FIRST and lows[-1] + AHEAD * (lows[-1] - lows[-2]) < self._known:
                 return
 
     def policy(self) -> Policy:

@@ -60,6 +60,7 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     limits: Limits = Limits(),  # noqa: B008 a frozen value
     steps: int | None = None,
     sample: int = 0,
+    workers: int = 1,
     soaks: Sequence[float] | None = None,
     clock: Callable[[], float] = perf_counter,
     interrupted: Callable[[], bool] = never,
@@ -83,6 +84,8 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     sample
         Over how many jobs the bound is sampled, 30 or more, where the optimum is not proven; 0: not at all.
         What was proven stays, if it is higher. No limit of time ends this.
+    workers
+        How many of those jobs are looked at at a time.
     soaks
         Minutes to choose from for an intermittent complaint's soak, as in :func:`instance_of`.
     clock, interrupted
@@ -102,7 +105,8 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     search_part = _part(progress, 0.0, searched)
     solution = _unlimited(instance, memory, limits_of(effort, limits), watch, search_part)
     if sample:
-        solution = _sampled(instance, solution, sample, watch, _part(progress, searched, sampled))
+        part = _part(progress, searched, sampled)
+        solution = _sampled(instance, solution, sample, workers, watch, part)
     if steps is not None:
         solution = at_most(
             instance,
@@ -189,7 +193,12 @@ def _unlimited(
 
 
 def _sampled(
-    instance: Instance, solution: Solution, jobs: int, watch: _Watch, progress: PlanProgress | None
+    instance: Instance,
+    solution: Solution,
+    jobs: int,
+    workers: int,
+    watch: _Watch,
+    progress: PlanProgress | None,
 ) -> Solution:
     """The same with a sampled bound, where that is higher than what is proven."""
 
@@ -199,7 +208,7 @@ def _sampled(
 
     found = None
     if solution.proof != "optimal":
-        found = sampled_bound(instance, jobs, stopped=watch.interrupted, told=told)
+        found = sampled_bound(instance, jobs, workers=workers, stopped=watch.interrupted, told=told)
     told(1.0, 0.0 if found is None else found.value)
     if found is None or found.value <= solution.bound:
         return solution

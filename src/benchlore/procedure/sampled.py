@@ -1,32 +1,37 @@
-"""A lower bound from sampled jobs that know everything beforehand, and are charged for it.
+"""A lower bound from sampled jobs that know their fault and all results, and are charged for it.
 
 Brown, Smith & Sun ("Information relaxations and duality in stochastic dynamic programs", Operations Research
 58, 2010): whoever knows the fault and all results may choose the cheapest way, but pays at each step what the
 result changes in a bound on the rest, less what it changes in expectation. For those who know nothing that is
 nothing, in expectation; so the mean over jobs is a lower bound. Charged by the certificate of the price of
-information, a job costs that bound and the residuals on its way.
+information, a job costs that bound and the residuals on its way. Whether a retest shows the complaint it does
+not know. Each result of the checks that cost nothing has prices of its own.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from math import sqrt
-from typing import Final
+from threading import local
+from typing import Final, NamedTuple
 
 import numpy as np
 from scipy.special import stdtrit
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, reduced
+from benchlore.procedure.beforehand import Known, after_free_checks
 from benchlore.procedure.bounds import ROUNDING, Bound
 from benchlore.procedure.clairvoyant import Foreseen, cheapest_way
 from benchlore.procedure.information import best_market
-from benchlore.procedure.instance import Instance
-from benchlore.procedure.residual import bound_at, certificate_of, point_of
-from benchlore.procedure.state import first_state, problem_of
-from benchlore.procedure.tree import tree_of
+from benchlore.procedure.instance import Instance, Mode
+from benchlore.procedure.residual import Certificate, bound_at, certificate_of, point_of
+from benchlore.procedure.state import Problem, first_state, problem_of
+from benchlore.procedure.tree import Tree, tree_of
 from benchlore.procedure.values import SAMPLED
 
 SURE: Final = 0.99
-"""Share of samples in which the bound holds, by Student's limit for a mean over strata, which are the faults.
+"""Share of samples in which the bound holds, by Student's limit for a mean over strata.
 
 Satterthwaite, "An approximate distribution of estimates of variance components", Biometrics Bulletin 2, 1946.
 """
@@ -35,7 +40,7 @@ FEWEST_JOBS: Final = 30
 """Jobs without which no interval is named."""
 
 TWO: Final = 2
-"""Jobs of each fault without which its spread is not known."""
+"""Jobs of each stratum without which its spread is not known."""
 
 WORK: Final = 40_000_000
 """How long one job is looked at, in products of faults with results and fixes; less loosens the bound."""
@@ -49,13 +54,15 @@ def sampled_bound(
     jobs: int,
     *,
     seed: int = 1,
+    workers: int = 1,
     stopped: Callable[[], bool] = lambda: False,
     told: Told = lambda _share, _bound: None,
 ) -> Bound | None:
     """A lower bound that holds in 99 of 100 samples of ``jobs`` jobs, 30 or more.
 
-    Each fault has its share of them, two at least. ``None`` where faults are only identified, where
-    conditions have too many joint results, or where it was ``stopped`` before each fault had two.
+    Each fault has its share of them, two at least after each result of the checks that cost nothing.
+    ``workers`` look at jobs at a time. ``None`` where faults are only identified, where conditions have too
+    many joint results, or where it was ``stopped`` before each had two.
 
     Raises
     ------
@@ -64,45 +71,103 @@ def sampled_bound(
     """
     if jobs < FEWEST_JOBS:
         raise ValueError(f"{jobs} jobs are too few: {FEWEST_JOBS} or more")
-    small = reduced(instance)
-    if small.arrays.identify:
+    if instance.mode is Mode.IDENTIFY:
         return None
-    problem = problem_of(small.arrays)
-    cert = certificate_of(best_market(problem))
-    if cert is None:
-        return None
-    tree, first = tree_of(problem, 1 << 4, seed), first_state(small.arrays)
-    known = float(bound_at(point_of(problem, cert, tree, first)))
-    looked = max(1, WORK // (len(first.b) * (small.arrays.shows[:, 0].size + len(first.failed) + 1)))
-    rng = np.random.default_rng(seed)
-    sample = _Sample(small.arrays.prior / small.arrays.prior.sum())
-    order = sample.order(jobs)
-    for done, fault in enumerate(order, start=1):
-        if stopped():
-            break
-        job = foreseen(small.arrays, fault, rng)
-        sample.ways[fault].append(float(cheapest_way(problem, cert, tree, first, job, looked)))
-        told(done / len(order), known + (sample.lower_limit if sample.is_enough else 0.0))
+    parts = []
+    for known in after_free_checks(instance):
+        part = None if stopped() else _part(known)
+        if part is None:
+            return None
+        parts.append(part)
+    certain = sum(part.chance * part.certain for part in parts)
+    sample = _Sample(np.concatenate([part.chance * part.prior for part in parts]))
+    strata = [(part, fault) for part in parts for fault in range(len(part.prior))]
+    order, rng = sample.order(jobs), np.random.default_rng(seed)
+    drawn = [(part, foreseen(part.problem.arrays, fault, rng)) for part, fault in (strata[n] for n in order)]
+    with _ways(drawn, workers) as ways:
+        for done, (stratum, way) in enumerate(zip(order, ways, strict=True), start=1):
+            if stopped():
+                break
+            sample.ways[stratum].append(way)
+            told(done / len(order), certain + (sample.lower_limit if sample.is_enough else 0.0))
     if not sample.is_enough:
         return None
-    value = float(small.arrays.prior.sum()) * (known + sample.lower_limit) * (1 - ROUNDING)
     return Bound(
-        value, f"{SAMPLED}: {100 * SURE:.0f} % sure, from {sample.count} jobs that know all beforehand"
+        (certain + sample.lower_limit) * (1 - ROUNDING),
+        f"{SAMPLED}: {100 * SURE:.0f} % sure, from {sample.count} jobs that know their fault and all results",
     )
 
 
-class _Sample:
-    """What was found, for each fault with a prior ``(F,)``; ``ways`` are the residuals of its jobs."""
+class _Part(NamedTuple):
+    """What free checks showed: how likely it is, and the problem from there on, with its certificate.
 
-    def __init__(self, prior: FloatArray) -> None:
-        self._prior = prior
-        self.ways: list[list[float]] = [[] for _ in prior]
+    ``prior (F,)`` sums to one; ``certain`` is what the certificate proves, ``most`` how many states a job's
+    search may look at.
+    """
+
+    chance: float
+    prior: FloatArray
+    problem: Problem
+    cert: Certificate
+    certain: float
+    most: int
+
+
+def _part(known: Known) -> _Part | None:
+    """The part of the problem that is left after free checks; ``None`` where it has no certificate."""
+    arrays = reduced(known.left).arrays
+    problem = problem_of(arrays)
+    cert = certificate_of(best_market(problem))
+    if cert is None:
+        return None
+    total = float(arrays.prior.sum())
+    certain = float(bound_at(point_of(problem, cert, _tree(problem), first_state(arrays))))
+    size = len(arrays.prior) * (arrays.shows[:, 0].size + len(arrays.fix_cost) + 1)
+    return _Part(known.chance * total, arrays.prior / total, problem, cert, certain, max(1, WORK // size))
+
+
+def _tree(problem: Problem) -> Tree:
+    """What a search remembers of a problem."""
+    return tree_of(problem, 1 << 4, 1)
+
+
+class _Trees(local):
+    """The trees of one thread, by the number of their part."""
+
+    def __init__(self) -> None:
+        self.of: dict[int, Tree] = {}
+
+
+@contextmanager
+def _ways(drawn: Sequence[tuple[_Part, Foreseen]], workers: int) -> Iterator[Iterator[float]]:
+    """Yield the residuals of all jobs, in order; what nobody waits for any more is not begun."""
+    trees = _Trees()
+
+    def way(part: _Part, job: Foreseen) -> float:
+        if id(part) not in trees.of:
+            trees.of[id(part)] = _tree(part.problem)
+        first = first_state(part.problem.arrays)
+        return float(cheapest_way(part.problem, part.cert, trees.of[id(part)], first, job, part.most))
+
+    pool = ThreadPoolExecutor(workers)
+    try:
+        yield pool.map(way, *zip(*drawn, strict=True))
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+class _Sample:
+    """What was found, for each stratum with its share of all jobs ``(N,)``; ``ways`` are their residuals."""
+
+    def __init__(self, shares: FloatArray) -> None:
+        self._shares = shares
+        self.ways: list[list[float]] = [[] for _ in shares]
 
     def order(self, jobs: int) -> list[int]:
-        """The faults of all jobs, in an order in which each has its share all along."""
-        shares = [max(TWO, round(jobs * share)) for share in self._prior.tolist()]
-        places = [((k + 0.5) / share, f) for f, share in enumerate(shares) for k in range(share)]
-        return [f for _, f in sorted(places)]
+        """The strata of all jobs, in an order in which each has its share all along."""
+        counts = [max(TWO, round(jobs * share)) for share in self._shares.tolist()]
+        places = [((k + 0.5) / count, n) for n, count in enumerate(counts) for k in range(count)]
+        return [n for _, n in sorted(places)]
 
     @property
     def count(self) -> int:
@@ -111,15 +176,15 @@ class _Sample:
 
     @property
     def is_enough(self) -> bool:
-        """Whether each fault has two jobs, so that its spread is known."""
+        """Whether each stratum has two jobs, so that its spread is known."""
         return min(map(len, self.ways)) >= TWO
 
     @property
     def lower_limit(self) -> float:
-        """The limit below the mean over all faults; no less than nothing, as no way is."""
+        """The limit below the mean over all jobs; no less than nothing, as no way is."""
         counts = np.array([len(ways) for ways in self.ways])
-        mean = float(self._prior @ [np.mean(ways) for ways in self.ways])
-        parts = self._prior**2 * [np.var(ways, ddof=1) for ways in self.ways] / counts
+        mean = float(self._shares @ [np.mean(ways) for ways in self.ways])
+        parts = self._shares**2 * [np.var(ways, ddof=1) for ways in self.ways] / counts
         if parts.sum() <= 0.0:
             return mean
         freedom = parts.sum() ** 2 / (parts**2 / (counts - 1)).sum()
@@ -127,13 +192,10 @@ class _Sample:
 
 
 def foreseen(arrays: Arrays, fault: int, rng: np.random.Generator) -> Foreseen:
-    """One job with a fault: what every check would show, and after which fixes it would go on."""
+    """One job with a fault: what every check would show, and how often it goes on after each fix."""
     states = [_drawn(table[fault], rng) for table in arrays.table]
     results = [_drawn(shows[states[g]], rng) for shows, g in zip(arrays.shows, arrays.condition, strict=True)]
-    luck = rng.random((int(arrays.fix_group.max(initial=-1)) + 1, 2))[arrays.fix_group]
-    missed, detects = arrays.missed[:, fault], arrays.detects[:, fault]
-    goes_on = (luck[:, 0] < missed) & (luck[:, 1] < detects)
-    return Foreseen(np.array(results, dtype=np.int64), goes_on)
+    return Foreseen(np.array(results, dtype=np.int64), arrays.missed[:, fault] * arrays.detects[:, fault])
 
 
 def _drawn(weights: FloatArray, rng: np.random.Generator) -> int:
