@@ -31,8 +31,10 @@ kernels: $(VENV)/.dev
 	$(BIN)/python -m compileall -q src   # where Python may not keep bytecode, each process would compile it anew
 	$(BIN)/benchlore demo build/made/library --effort quick > build/made/told.txt
 	cp -r build/made/library build/kernels
-	$(BIN)/benchlore --library build/kernels plan tornvik-mc2 no-drive --effort quick --steps 12 --sample 30 > /dev/null
+	$(BIN)/benchlore --library build/kernels plan tornvik-mc2 no-drive --effort quick --steps 12 > /dev/null
 	$(BIN)/benchlore --library build/kernels next tornvik-mc2 no-drive > /dev/null
+	PYTHONPATH=benchmarks $(BIN)/python -c "from numpy.random import default_rng; from random_instances import random_instance; \
+		from benchlore.procedure import sampled_bound; sampled_bound(random_instance(default_rng(1), (3, 2, 3, 3)), 30)"
 
 # The browser that screens are tested in; only root can install it, and without it those tests are skipped.
 chromium:

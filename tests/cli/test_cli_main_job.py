@@ -12,6 +12,7 @@ import pytest
 from benchlore.cli import compare_text
 from benchlore.jobs import Store
 from benchlore.library import kept_procedure, open_library, overview
+from benchlore.procedure import Effort
 from benchlore.procedure import sampled as sampled_bounds
 from benchlore.units import format_duration
 
@@ -153,14 +154,15 @@ def test_compare_shows_two_shops_and_counts_in_one_currency_where_a_rate_is_stat
 
 
 def test_a_sampled_bound_is_printed_as_one_wherever_it_stands(run, in_demo, monkeypatch):
-    monkeypatch.setattr(sampled_bounds, "WORK", 1_000_000)  # a fortieth of the search for each job
+    monkeypatch.setattr(sampled_bounds, "WORK", dict.fromkeys(Effort, 1_000_000))
     arguments = ("plan", "tornvik-mc2", "no-drive", *SHORTLY)
     proven = run(*arguments, "--json").data
     sampled = run(*arguments, "--sample", "30", "--json").data
     assert proven["bound"] < sampled["bound"] < sampled["expected"]
     assert sampled["steps"] == proven["steps"]
     said = " ".join(run("show", "tornvik-mc2", "no-drive").out.split())
-    assert f"no procedure costs less than {sampled['bound']:.2f} EUR (sampled: 99 % sure, from 3" in said
+    assert f"no procedure costs less than {sampled['bound']:.2f} EUR (sampled: 99 % sure, from " in said
+    assert " jobs that know their fault and all results; proven: " in said
     assert f"; proven: {proven['bound']:.2f}, {proven['bound_method']})." in said
     kept = kept_procedure(open_library(in_demo), "tornvik-mc2", "no-drive")
     beside = compare_text.lines(kept, kept)

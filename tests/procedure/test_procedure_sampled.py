@@ -22,7 +22,7 @@ from benchlore.procedure.clairvoyant import Foreseen, cheapest_way
 from benchlore.procedure.information import best_market
 from benchlore.procedure.remainder import remainder
 from benchlore.procedure.residual import bound_at, certificate_of, point_of, put_residuals
-from benchlore.procedure.sampled import FEWEST_JOBS, foreseen, sampled_bound
+from benchlore.procedure.sampled import FEWEST_JOBS, _Sample, foreseen, sampled_bound
 from benchlore.procedure.state import first_state, next_states, problem_of
 from benchlore.procedure.tree import tree_of
 from random_instances import random_instance
@@ -259,10 +259,27 @@ def test_too_few_jobs_are_refused_and_a_stopped_sample_has_no_bound():
     assert sampled_bound(instance, FEWEST_JOBS, stopped=lambda: next(stop, True)) is None
 
 
-def test_each_fault_has_two_jobs_at_least():
+def test_kinds_of_jobs_that_are_rare_share_a_few():
     instance = random_instance(np.random.default_rng(1), (4, 3, 4, 3))
     rare = replace(instance, prior=np.array([0.997, 0.001, 0.001, 0.001]))
-    assert "from 36 jobs" in sampled_bound(rare, FEWEST_JOBS).method
+    assert "from 38 jobs" in sampled_bound(rare, FEWEST_JOBS).method
+
+
+@pytest.mark.parametrize("jobs", [FEWEST_JOBS, 100])
+def test_the_limit_holds_in_99_of_100_samples_where_few_jobs_come_out_cheap(jobs):
+    """Most kinds of jobs are rare, and each now and then costs nothing: the hard side for Student's limit."""
+    rng = np.random.default_rng(7)
+    shares = rng.dirichlet(np.full(40, 0.7))
+    costs, cheap = rng.uniform(1, 9, 40), rng.uniform(0.02, 0.3, 40)
+    truth = float(shares @ (costs * (1 - cheap)))
+    failed = 0
+    for _ in range(1500):
+        sample = _Sample(shares, jobs)
+        for stratum in sample.order():
+            kind = sample.kind_of(stratum, rng)
+            sample.ways[stratum].append(0.0 if rng.random() < cheap[kind] else float(costs[kind]))
+        failed += sample.lower_limit > truth
+    assert failed <= 0.01 * 1500 + 3 * (0.01 * 1500) ** 0.5
 
 
 def test_each_result_of_a_free_check_has_prices_and_jobs_of_its_own():

@@ -86,7 +86,8 @@ def plan(
     second Ctrl-C stops at once.
 
     --sample comes after the search and names a bound that is nearer the truth than the proven one, and how
-    sure it is. For a book of a dozen faults 100 jobs take a minute or two.
+    sure it is. For a book of a dozen faults 100 jobs take a minute or two, with --effort thorough five times
+    as long: then each job is looked at longer, and the bound is higher.
     """
     if sample != 0 and sample < FEWEST_JOBS:
         raise typer.BadParameter(

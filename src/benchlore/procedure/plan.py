@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from time import perf_counter
 from typing import Final, TypeVar
 
@@ -16,6 +17,7 @@ from benchlore.procedure.anytime import (
     solve_anytime,
 )
 from benchlore.procedure.arrays import reduced
+from benchlore.procedure.bounds import Bound
 from benchlore.procedure.exact import MEMORY, fits, solve_exact
 from benchlore.procedure.graph import Title, procedure_of
 from benchlore.procedure.instance import Instance
@@ -75,7 +77,8 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     memory
         Bytes that the exact method's table may take; above that the look-ahead is used, within the same.
     effort
-        How hard the look-ahead tries, if ``limits`` names neither time nor states.
+        How hard the look-ahead tries, if ``limits`` names neither time nor states; and how long each job of a
+        sample is looked at.
     limits
         When the look-ahead stops, set by hand. The exact method is given up where it would take longer.
     steps
@@ -105,8 +108,8 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     search_part = _part(progress, 0.0, searched)
     solution = _unlimited(instance, memory, limits_of(effort, limits), watch, search_part)
     if sample:
-        part = _part(progress, searched, sampled)
-        solution = _sampled(instance, solution, sample, workers, watch, part)
+        bounded = partial(sampled_bound, instance, sample, effort=effort, workers=workers)
+        solution = _sampled(solution, bounded, watch, _part(progress, searched, sampled))
     if steps is not None:
         solution = at_most(
             instance,
@@ -193,14 +196,12 @@ def _unlimited(
 
 
 def _sampled(
-    instance: Instance,
     solution: Solution,
-    jobs: int,
-    workers: int,
+    bounded: Callable[..., Bound | None],
     watch: _Watch,
     progress: PlanProgress | None,
 ) -> Solution:
-    """The same with a sampled bound, where that is higher than what is proven."""
+    """The same with a sampled bound, which ``bounded`` finds, where that is higher than what is proven."""
 
     def told(share: float, bound: float) -> None:
         if progress:
@@ -208,7 +209,7 @@ def _sampled(
 
     found = None
     if solution.proof != "optimal":
-        found = sampled_bound(instance, jobs, workers=workers, stopped=watch.interrupted, told=told)
+        found = bounded(stopped=watch.interrupted, told=told)
     told(1.0, 0.0 if found is None else found.value)
     if found is None or found.value <= solution.bound:
         return solution
