@@ -4,9 +4,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from planning_oracles import brute_force, identification, odd_instance
 
-from benchlore.procedure import solve_exact
+from benchlore.procedure import closing, solve_exact
 from benchlore.procedure.arrays import reduced
-from benchlore.procedure.closing import Closing
+from benchlore.procedure.closing import PATIENCE, Closing
 from benchlore.procedure.policy import translated
 from benchlore.procedure.state import problem_of
 from benchlore.procedure.walk import cost_of
@@ -94,3 +94,33 @@ def test_a_bound_known_before_is_kept():
     problem = problem_of(reduced(instance).arrays)
     better = Closing(problem).low + 1.0
     assert Closing(problem, at_least=better).low == pytest.approx(better)
+
+
+@pytest.fixture
+def short(monkeypatch):
+    """A fiftieth of each stretch."""
+    monkeypatch.setattr(closing, "WORK", closing.WORK // 50)
+
+
+def stretches(instance, known):
+    search = Closing(problem_of(reduced(instance).arrays), at_least=known)
+    lows = list(search.stretches())
+    assert all(low >= known for low in lows)
+    assert lows == sorted(lows)
+    return lows
+
+
+def test_a_search_that_cannot_reach_what_is_known_ends_soon(short):
+    large = random_instance(np.random.default_rng(3), (20, 15, 30, 15), setups=2)
+    alone = stretches(large, 0.0)
+    assert len(stretches(large, 1.2 * alone[-1])) < PATIENCE < len(alone)
+
+
+def test_a_search_that_will_pass_what_is_known_goes_on_though_its_bound_does_not_rise_yet(short):
+    """What is known lies where it gets alone in so many stretches that it once was given up before."""
+    board = random_instance(np.random.default_rng(3), (10, 7, 10, 7), setups=2)
+    alone = stretches(board, 0.0)
+    known = alone[PATIENCE + 2]
+    beside = stretches(board, known)
+    assert beside[PATIENCE - 1] == known
+    assert beside[-1] > known

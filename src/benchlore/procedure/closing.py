@@ -29,11 +29,11 @@ PATIENCE: Final = 8
 
 WORTHWHILE: Final = 1e-3
 
-FIRST: Final = 2
-"""Stretches before which that is not asked: the first one's rise tells nothing."""
-
 AHEAD: Final = 8
-"""It ends, too, if so many stretches like the last one would not bring it to what is known without it."""
+"""It ends, too, if so many stretches like the last two would not bring it to what is known without it."""
+
+SOONEST: Final = 3
+"""Stretches before which that is not asked: the first one always brings much."""
 
 SEED: Final = 1
 
@@ -85,7 +85,7 @@ class Closing:
             yield self.low
             if len(lows) > PATIENCE and lows[-1] < lows[-1 - PATIENCE] * (1 + WORTHWHILE):
                 return
-            if len(lows) > FIRST and lows[-1] + AHEAD * (lows[-1] - lows[-2]) < self._known:
+            if len(lows) > SOONEST and lows[-1] + AHEAD * (lows[-1] - lows[-3]) / 2 < self._known:
                 return
 
     def policy(self) -> Policy:
