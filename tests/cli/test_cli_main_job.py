@@ -161,7 +161,7 @@ def test_a_sampled_bound_is_printed_as_one_wherever_it_stands(run, in_demo, monk
     assert proven["bound"] < sampled["bound"] < sampled["expected"]
     assert sampled["steps"] == proven["steps"]
     said = " ".join(run("show", "tornvik-mc2", "no-drive").out.split())
-    assert f"no procedure costs less than {sampled['bound']:.2f} EUR (sampled: 99 % sure, from " in said
+    assert f"no procedure costs less than {sampled['bound']:.2f} EUR (sampled: 99 % sure, from 3" in said
     assert " jobs that know their fault and all results; proven: " in said
     assert f"; proven: {proven['bound']:.2f}, {proven['bound_method']})." in said
     kept = kept_procedure(open_library(in_demo), "tornvik-mc2", "no-drive")
