@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from benchlore.model import Gate
 from benchlore.procedure import Cost, solve_exact
 from benchlore.procedure.beforehand import MOST, after_free_checks
+from benchlore.procedure.bounds import bounds_after_free_checks, lower_bounds
 from random_instances import random_instance
 
 
@@ -62,3 +63,27 @@ def test_no_more_results_are_told_apart_than_are_allowed():
     assert np.prod(results) > MOST
     known = after_free_checks(instance)
     assert MOST / max(results) < len(known) <= MOST
+
+
+@given(st.integers(0, 1_000_000), st.sets(st.integers(0, 5), min_size=1, max_size=3))
+@settings(max_examples=12, deadline=None)
+def test_bounds_after_free_checks_rise_and_do_not_exceed_the_optimum(seed, free):
+    instance = with_free_checks(np.random.default_rng(seed), free)
+    values = [bound.value for bound in bounds_after_free_checks(instance)]
+    assert values == sorted(values)
+    assert bool(values) == (len(after_free_checks(instance)) > 1)
+    assert max(values, default=0.0) <= solve_exact(instance).expected + 1e-9
+
+
+def test_prices_of_their_own_for_each_result_of_a_free_check_raise_the_bound():
+    before, after, optimum = 0.0, 0.0, 0.0
+    for seed in range(4):
+        instance = with_free_checks(np.random.default_rng(seed), {0, 1})
+        instance = replace(
+            instance, checks=tuple(replace(each, setups=0, gates=()) for each in instance.checks)
+        )
+        *_, whole = lower_bounds(instance, states=1)
+        *_, split = bounds_after_free_checks(instance)
+        before, after = before + whole.value, after + split.value
+        optimum += solve_exact(instance).expected
+    assert after - before > 0.4 * (optimum - before)

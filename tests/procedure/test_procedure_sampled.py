@@ -8,6 +8,8 @@ looked at, each with its probability, so that no luck is left.
 import re
 from dataclasses import replace
 from itertools import product
+from threading import Event
+from time import monotonic, sleep
 
 import numpy as np
 import pytest
@@ -16,7 +18,7 @@ from hypothesis import strategies as st
 from planning_oracles import brute_force, odd_instance
 from soaking_boards import overlooking
 
-from benchlore.procedure import CheckOption, Cost, FixOption, Instance, lower_bound, solve_exact
+from benchlore.procedure import CheckOption, Cost, FixOption, Instance, lower_bound, sampled, solve_exact
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.clairvoyant import Foreseen, cheapest_way
 from benchlore.procedure.information import best_market
@@ -29,6 +31,7 @@ from random_instances import random_instance
 
 seeds = st.integers(0, 1_000_000)
 ENOUGH = 100_000
+GO_ON = np.zeros(1, dtype=np.bool_)
 
 
 def prepared(instance):
@@ -161,7 +164,7 @@ def test_over_every_job_there_can_be_the_mean_is_at_most_the_optimum_and_no_less
     bound = float(bound_at(point_of(problem, cert, tree, first)))
     jobs = list(every_job(problem.arrays))
     assert sum(chance for chance, _ in jobs) == pytest.approx(1.0)
-    ways = sum(chance * cheapest_way(problem, cert, tree, first, job, ENOUGH) for chance, job in jobs)
+    ways = sum(chance * cheapest_way(problem, cert, tree, first, job, ENOUGH, GO_ON) for chance, job in jobs)
     assert bound <= bound + ways <= solve_exact(instance).expected + 1e-9
 
 
@@ -186,9 +189,10 @@ def test_the_cheapest_way_is_that_of_trying_every_order(seed):
         return best
 
     first = first_state(problem.arrays)
-    found = cheapest_way(problem, cert, tree, first, job, ENOUGH)
+    found = cheapest_way(problem, cert, tree, first, job, ENOUGH, GO_ON)
     assert found == pytest.approx(max(0.0, least(first)), abs=1e-6)
-    assert cheapest_way(problem, cert, tree, first, job, 3) <= found + 1e-9
+    assert cheapest_way(problem, cert, tree, first, job, 3, GO_ON) <= found + 1e-9
+    assert cheapest_way(problem, cert, tree, first, job, ENOUGH, ~GO_ON) == 0.0
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -257,6 +261,23 @@ def test_too_few_jobs_are_refused_and_a_stopped_sample_has_no_bound():
     assert told[-1] == (1.0, pytest.approx(bound.value))
     stop = iter([False] * 5)
     assert sampled_bound(instance, FEWEST_JOBS, stopped=lambda: next(stop, True)) is None
+
+
+def test_jobs_under_way_are_cut_short_when_it_is_stopped(monkeypatch):
+    """A job that would never end but for that; without it this fails after a minute."""
+    begun = Event()
+
+    def endless(*arguments):
+        begun.set()
+        started = monotonic()
+        while not arguments[-1][0]:
+            assert monotonic() - started < 60, "nobody stopped it"
+            sleep(0.01)
+        return 0.0
+
+    monkeypatch.setattr(sampled, "cheapest_way", endless)
+    instance = random_instance(np.random.default_rng(1), (4, 3, 4, 3))
+    assert sampled_bound(instance, FEWEST_JOBS, workers=2, stopped=begun.is_set) is None
 
 
 def test_kinds_of_jobs_that_are_rare_share_a_few():

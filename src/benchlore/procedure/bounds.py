@@ -1,6 +1,6 @@
 """Lower bounds: what no procedure can cost less than.
 
-Three are computed, each valid by itself, and the highest is named.
+Four are computed, each valid by itself, and the highest is named.
 
 *Perfect information.* If the fault were named at once, each fault would cost at least its own cheapest
 sequence of fixes, or the return. (Brown, Smith & Sun, "Information relaxations and duality in stochastic
@@ -8,6 +8,9 @@ dynamic programs", Operations Research 58, 2010, section 2: the relaxation witho
 
 *Price of information.* Information about the fault is for sale, in any form, at a price for each fault
 (:mod:`benchlore.procedure.information`).
+
+*Price of information after free checks.* The same for each result of the checks that cost nothing, by itself
+(:mod:`benchlore.procedure.beforehand`).
 
 *Relaxed sweep.* The exact method on the checks and fixes that fit a small table, where leaving that set (its
 cheapest other check, or any other fix) is answered by naming the fault.
@@ -22,6 +25,7 @@ import numpy as np
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import Arrays, Reduced, arrays_of, reduced
+from benchlore.procedure.beforehand import after_free_checks
 from benchlore.procedure.exact import bytes_of, swept
 from benchlore.procedure.information import price_of_information
 from benchlore.procedure.instance import Instance
@@ -48,11 +52,12 @@ class Bound:
 
 def lower_bound(instance: Instance, *, states: int = RELAXED_STATES) -> Bound:
     """The highest of the bounds."""
-    return max(lower_bounds(instance, states=states), key=lambda bound: bound.value)
+    bounds = (*lower_bounds(instance, states=states), *bounds_after_free_checks(instance))
+    return max(bounds, key=lambda bound: bound.value)
 
 
 def lower_bounds(instance: Instance, *, states: int = RELAXED_STATES) -> Iterator[Bound]:
-    """Yield all bounds, the quickest first."""
+    """Yield all that look at the problem as a whole, the quickest first."""
     small = reduced(instance)
     problem = problem_of(small.arrays)
     told = told_costs(problem, small.arrays.standing, none_tried(problem))
@@ -60,6 +65,27 @@ def lower_bounds(instance: Instance, *, states: int = RELAXED_STATES) -> Iterato
     yield _bound(_relaxed_sweep(instance, small, problem, states), "relaxed sweep")
     for value in price_of_information(problem):
         yield _bound(value, "price of information")
+
+
+def bounds_after_free_checks(instance: Instance) -> Iterator[Bound]:
+    """Yield bounds at prices of their own for each result of the checks that cost nothing, as they rise.
+
+    None where there are no such checks.
+    """
+    known = after_free_checks(instance)
+    if len(known) == 1:
+        return
+    problems = [problem_of(reduced(part.left).arrays) for part in known]
+    arrays = [problem.arrays for problem in problems]
+    told = [
+        each.prior @ told_costs(p, each.standing, none_tried(p))
+        for p, each in zip(problems, arrays, strict=True)
+    ]
+    chances, values = np.array([part.chance for part in known]), np.array(told)
+    for k, problem in enumerate(problems):
+        for value in price_of_information(problem):
+            values[k] = max(values[k], value)
+            yield _bound(float(chances @ values), "price of information after free checks")
 
 
 def _bound(value: float, method: str) -> Bound:

@@ -31,8 +31,13 @@ class Foreseen(NamedTuple):
 
 
 @njit(cache=True, nogil=True)
-def cheapest_way(p: Problem, cert: Certificate, tree: Tree, first: State, job: Foreseen, most: int) -> float:
-    """The least expected sum of residuals to the end of a job; less, if ``most`` states do not suffice."""
+def cheapest_way(
+    p: Problem, cert: Certificate, tree: Tree, first: State, job: Foreseen, most: int, halt: BoolArray
+) -> float:
+    """The least expected sum of residuals to the end of a job.
+
+    It is less if ``most`` states do not suffice, or where another thread sets ``halt (1,)``.
+    """
     faults, checks, fixes = len(first.b), len(first.digits), len(first.failed)
     b, digits = np.empty((most, faults)), np.empty((most, checks), dtype=np.int64)
     failed, standing = np.empty((most, fixes), dtype=np.bool_), np.empty(most, dtype=np.int64)
@@ -44,7 +49,7 @@ def cheapest_way(p: Problem, cert: Certificate, tree: Tree, first: State, job: F
     end, looked = np.inf, 0
     while True:
         so_far, before, action = heapq.heappop(waiting)
-        if action == END or looked == most:
+        if action == END or looked == most or halt[0]:
             return so_far
         n = looked
         if before < 0:

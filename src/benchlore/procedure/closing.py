@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from benchlore.procedure.bounds import Bound, lower_bounds
+from benchlore.procedure.bounds import Bound, bounds_after_free_checks, lower_bounds
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.instance import Instance
 from benchlore.procedure.memo import STOP
@@ -121,7 +121,7 @@ class Closing:
 class RisingBounds:
     """Lower bounds, cheap ones first; then those of a search from both sides, which may find a policy too.
 
-    ``search`` is that search once it has begun.
+    ``search`` is that search once it has begun. Where it ends unsolved, free checks are looked behind.
     """
 
     def __init__(self, instance: Instance, problem: Problem, memory: int = MOST_BYTES) -> None:
@@ -146,3 +146,4 @@ class RisingBounds:
         yield Bound(self.search.low, SIDES)
         for low in self.search.stretches():
             yield Bound(low, SIDES)
+        yield from bounds_after_free_checks(instance)

@@ -9,7 +9,7 @@ not know. Each result of the checks that cost nothing has prices of its own.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
 from math import sqrt
 from threading import local
@@ -53,6 +53,9 @@ Measured: with two jobs for each kind, however rare, the limit failed in up to 4
 WORK: Final = {Effort.QUICK: 10_000_000, Effort.NORMAL: 40_000_000, Effort.THOROUGH: 200_000_000}
 """How long one job is looked at, in products of faults with results and fixes; less loosens the bound."""
 
+ASK: Final = 0.1
+"""Seconds between two times that it is asked whether to stop."""
+
 Told = Callable[[float, float], None]
 """Told the share of the jobs that are done, and the bound so far."""
 
@@ -94,8 +97,11 @@ def sampled_bound(
     sample = _Sample(np.concatenate([part.chance * part.prior for part in parts]), jobs)
     rng = np.random.default_rng(seed)
     order = sample.order()
-    drawn = [_job(*kinds[sample.kind_of(stratum, rng)], rng) for stratum in order]
-    with _ways(drawn, workers) as ways:
+    drawn = []
+    for stratum in order:
+        part, fault = kinds[sample.kind_of(stratum, rng)]
+        drawn.append((part, foreseen(part.problem.arrays, fault, rng)))
+    with _ways(drawn, workers, stopped) as ways:
         for done, (stratum, way) in enumerate(zip(order, ways, strict=True), start=1):
             if stopped():
                 break
@@ -150,20 +156,31 @@ class _Trees(local):
 
 
 @contextmanager
-def _ways(drawn: Sequence[tuple[_Part, Foreseen]], workers: int) -> Iterator[Iterator[float]]:
-    """Yield the residuals of all jobs, in order; what nobody waits for any more is not begun."""
-    trees = _Trees()
+def _ways(
+    drawn: Sequence[tuple[_Part, Foreseen]], workers: int, stopped: Callable[[], bool]
+) -> Iterator[Iterator[float]]:
+    """Yield the residuals of all jobs, in order.
+
+    What nobody waits for any more is not begun, and what is under way when ``stopped`` says so is cut short.
+    """
+    trees, halt = _Trees(), np.zeros(1, dtype=np.bool_)
 
     def way(part: _Part, job: Foreseen) -> float:
         if id(part) not in trees.of:
             trees.of[id(part)] = _tree(part.problem)
         first = first_state(part.problem.arrays)
-        return float(cheapest_way(part.problem, part.cert, trees.of[id(part)], first, job, part.most))
+        return float(cheapest_way(part.problem, part.cert, trees.of[id(part)], first, job, part.most, halt))
+
+    def found(under_way: "Future[float]") -> float:
+        while wait([under_way], timeout=ASK).not_done:
+            halt[0] |= stopped()
+        return under_way.result()
 
     pool = ThreadPoolExecutor(workers)
     try:
-        yield pool.map(way, *zip(*drawn, strict=True))
+        yield map(found, [pool.submit(way, *each) for each in drawn])
     finally:
+        halt[0] = True
         pool.shutdown(cancel_futures=True)
 
 
@@ -212,10 +229,6 @@ class _Sample:
         if parts.sum() <= 0.0:
             return mean
         return max(0.0, mean - float(stdtrit(counts.min() - 1, LIMIT)) * sqrt(parts.sum()))
-
-
-def _job(part: _Part, fault: int, rng: np.random.Generator) -> tuple[_Part, Foreseen]:
-    return part, foreseen(part.problem.arrays, fault, rng)
 
 
 def foreseen(arrays: Arrays, fault: int, rng: np.random.Generator) -> Foreseen:
