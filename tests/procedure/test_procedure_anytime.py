@@ -1,4 +1,4 @@
-from functools import cache
+from functools import cache, partial
 from itertools import count, pairwise
 
 import numpy as np
@@ -95,10 +95,10 @@ def test_leaves_under_a_search_agree_with_the_exact_method(seed):
 
 
 @given(seeds)
-@settings(max_examples=2, deadline=None)
+@settings(max_examples=6, deadline=None)
 def test_more_states_never_cost_more(seed):
     board = random_instance(np.random.default_rng(seed), (12, 8, 14, 9), gates=0.2)
-    costs = [solve_anytime(board, limits=Limits(nodes=nodes)).expected for nodes in BUDGETS]
+    costs = [solve_anytime(board, limits=Limits(nodes=nodes), bounds=iter(())).expected for nodes in BUDGETS]
     assert all(more <= less * (1 + 1e-12) for less, more in pairwise(costs))
 
 
@@ -155,12 +155,11 @@ def test_an_interrupt_keeps_the_best_found_so_far(asked):
 def test_an_interrupt_takes_what_a_pass_has_found_before_its_end():
     """Stopped in the middle of a comparing pass, it is cheaper than what the last pass had left."""
     board, times, told = large(), count(), []
-    solve_anytime(board, limits=Limits(nodes=5_000), progress=lambda _, cost, __: told.append(cost))
+    alone = partial(solve_anytime, board, limits=Limits(nodes=5_000))
+    alone(bounds=iter(()), progress=lambda _, cost, __: told.append(cost))
     falls = [k for k in range(1, len(told)) if told[k] < told[k - 1]]
     assert falls
-    stopped = solve_anytime(
-        board, limits=Limits(nodes=5_000), interrupted=lambda: next(times) >= falls[-1] - 1
-    )
+    stopped = alone(bounds=iter(()), interrupted=lambda: next(times) >= falls[-1] - 1)
     assert stopped.expected <= told[falls[-1] - 1] * (1 + 1e-9)
 
 
@@ -221,7 +220,8 @@ def test_the_bound_is_the_highest_known():
 def test_a_full_memo_forgets_what_it_does_not_need_and_goes_on():
     board = random_instance(np.random.default_rng(3), (15, 10, 20, 12))
     roomy, tight = (
-        solve_anytime(board, limits=Limits(nodes=8_000), memory=memory) for memory in (1 << 30, 1)
+        solve_anytime(board, limits=Limits(nodes=8_000), memory=memory, bounds=iter(()))
+        for memory in (1 << 30, 1)
     )
     assert_complete(tight, board)
     assert tight.method == "look-ahead, 8,000 states, as many as allowed"

@@ -11,7 +11,7 @@ from soaking_boards import overlooking
 from benchlore.procedure import CheckOption, Cost, FixOption, Instance, SetupOption, lower_bound, solve_exact
 from benchlore.procedure.arrays import reduced
 from benchlore.procedure.bounds import lower_bounds
-from benchlore.procedure.sales import MOST_CODES, first_sales, laws, open_checks, sales
+from benchlore.procedure.sales import MOST_CODES, expected_laws, first_sales, laws, open_checks, sales
 from benchlore.procedure.state import first_state, problem_of
 from benchlore.procedure.told import MOST_CURES, none_tried, told_costs
 from benchlore.procedure.tries import Tries
@@ -123,7 +123,7 @@ def firsts_of(instance, prices):
     problem = problem_of(reduced(instance).arrays)
     state = first_state(problem.arrays)
     left = open_checks(problem.arrays, state.digits)
-    return first_sales(problem, state, left, prices, laws(problem, state, left, prices, 0))[:, 0]
+    return first_sales(problem, state, left, prices, expected_laws(problem, state))[:, 0]
 
 
 @given(seeds, st.floats(1.0, 60.0))
@@ -177,7 +177,9 @@ def sold(instance, price):
     state = first_state(problem.arrays)
     left = open_checks(problem.arrays, state.digits)
     prices = np.full(len(state.b), price)
-    firsts = first_sales(problem, state, left, prices, laws(problem, state, left, prices, 30))
+    firsts = first_sales(
+        problem, state, left, prices, laws(problem, state, left, prices, expected_laws(problem, state), 30, 0)
+    )
     return sales(problem.arrays, firsts, left, 0)[0]
 
 

@@ -79,5 +79,5 @@ def test_a_soak_that_cannot_be_done_is_not_taken():
 def test_the_look_ahead_leaves_no_step_with_a_dearer_soak():
     rng = np.random.default_rng(8)
     board = with_soaks(rng, random_instance(rng, (8, 6, 8, 6)))
-    policy = solve_anytime(board, limits=Limits(nodes=4_000), leaf_states=0).policy
+    policy = solve_anytime(board, limits=Limits(nodes=4_000), leaf_states=0, bounds=iter(())).policy
     assert cost_of(resoaked(policy, board), board) == pytest.approx(cost_of(policy, board), abs=1e-6)

@@ -22,6 +22,7 @@ from benchlore.procedure import (
     solve_exact,
 )
 from benchlore.procedure.arrays import reduced
+from benchlore.procedure.bounds import lower_bounds
 from benchlore.procedure.exact import swept
 from benchlore.procedure.graph import Title, procedure_of
 from benchlore.procedure.prune import prunable
@@ -112,7 +113,7 @@ def hull(costs):
 def test_more_steps_never_cost_more_while_the_limit_binds_on_what_a_search_found(seed):
     """A short search may find something dearer than what its own steps can be put together to."""
     instance = random_instance(np.random.default_rng(seed), (6, 4, 6, 4))
-    free = solve_anytime(instance, limits=Limits(nodes=50), leaf_states=0)
+    free = solve_anytime(instance, limits=Limits(nodes=50), leaf_states=0, bounds=iter(()))
     costs = [limited(instance, free, steps).expected for steps in range(1, steps_of(free, instance))]
     assert all(more <= fewer + 1e-9 for fewer, more in pairwise(costs))
 
@@ -144,7 +145,7 @@ def test_sheets_of_40_steps_cost_less_than_a_tenth_of_a_per_mille():
 @settings(max_examples=7, deadline=None)
 def test_look_ahead_policies_are_pruned_and_never_cost_more_than_their_pruning(seed, steps):
     instance = random_instance(np.random.default_rng(seed), (8, 6, 10, 6), gates=0.2)
-    free = solve_anytime(instance, limits=Limits(nodes=300), leaf_states=0)
+    free = solve_anytime(instance, limits=Limits(nodes=300), leaf_states=0, bounds=lower_bounds(instance))
     solution = limited(instance, free, steps)
     assert steps_of(solution, instance) <= steps
     assert cost_of(solution.policy, instance) == pytest.approx(solution.expected, abs=1e-9)
@@ -241,7 +242,9 @@ def test_with_soaks_a_limited_procedure_fits_and_its_cost_is_exact(seed, steps, 
     rng = np.random.default_rng(seed)
     instance = with_soaks(rng, random_instance(rng, (5, 3, 4, 3), gates=0.3))
     exact = solve_exact(instance)
-    free = solve_anytime(instance, limits=Limits(nodes=200), leaf_states=0) if looked else exact
+    free = exact
+    if looked:
+        free = solve_anytime(instance, limits=Limits(nodes=200), leaf_states=0, bounds=iter(()))
     solution = limited(instance, free, steps)
     procedure = procedure_of(instance, solution, TITLE)
     assert len(procedure.steps) <= steps

@@ -133,7 +133,7 @@ def test_no_bound_lies_above_the_optimum_over_soaks(seed):
 def test_the_look_ahead_prints_what_its_procedure_costs(seed):
     rng = np.random.default_rng(seed)
     board = with_soaks(rng, random_instance(rng, (6, 4, 6, 4), gates=0.2))
-    found = solve_anytime(board, limits=Limits(nodes=4_000), leaf_states=0)
+    found = solve_anytime(board, limits=Limits(nodes=4_000), leaf_states=0, bounds=iter(()))
     assert cost_of(found.policy, board) == pytest.approx(found.expected, abs=1e-9)
     assert found.expected >= solve_exact(board).expected - 1e-9
 
@@ -144,7 +144,7 @@ def test_the_look_ahead_stays_close_to_the_optimum_over_soaks():
         rng = np.random.default_rng(seed)
         board = with_soaks(rng, random_instance(rng, (7, 5, 6, 4)))
         gaps.append(
-            solve_anytime(board, limits=Limits(nodes=4_000), leaf_states=0).expected
+            solve_anytime(board, limits=Limits(nodes=4_000), leaf_states=0, bounds=iter(())).expected
             / solve_exact(board).expected
             - 1
         )
@@ -338,7 +338,7 @@ def test_variants_do_not_crowd_out_other_fixes():
         ),
     )
     assert (
-        solve_anytime(fine, limits=Limits(nodes=4_000), leaf_states=0).expected
+        solve_anytime(fine, limits=Limits(nodes=4_000), leaf_states=0, bounds=iter(())).expected
         <= 1.01 * solve_exact(fine).expected
     )
 

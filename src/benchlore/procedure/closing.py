@@ -33,7 +33,7 @@ AHEAD: Final = 8
 """It ends, too, if so many stretches like the last two would not bring it to what is known without it."""
 
 SOONEST: Final = 3
-"""Stretches before which that is not asked: the first one always brings much."""
+"""Stretches before which that is not asked, as the first one brings much; if it brings nothing, at once."""
 
 SEED: Final = 1
 
@@ -86,6 +86,8 @@ class Closing:
             if len(lows) > PATIENCE and lows[-1] < lows[-1 - PATIENCE] * (1 + WORTHWHILE):
                 return
             if len(lows) > SOONEST and lows[-1] + AHEAD * (lows[-1] - lows[-3]) / 2 < self._known:
+                return
+            if lows[0] == lows[-1] < self._known:
                 return
 
     def policy(self) -> Policy:

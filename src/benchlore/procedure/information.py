@@ -28,7 +28,7 @@ import numpy as np
 
 from benchlore.model import FloatArray
 from benchlore.procedure.arrays import BoolArray
-from benchlore.procedure.sales import first_sales, laws, open_checks, sales, sets_made
+from benchlore.procedure.sales import expected_laws, first_sales, laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, first_state, setups_cost
 from benchlore.procedure.told import first_losses
 from benchlore.procedure.tries import Sales as TriesSales
@@ -49,6 +49,9 @@ BEYOND: Final = 10.0
 STEPS: Final = 50
 """Steps that then move all terms."""
 
+PATIENT: Final = 200
+"""Steps where one market's prices are wanted for all that follows."""
+
 PACE: Final = 10
 """Steps between two that are told of."""
 
@@ -65,7 +68,13 @@ AGAIN: Final = 5
 """How many times as many where its certificate is wanted, once."""
 
 LAWS: Final = 30
-"""Rounds in which the reference law of each condition is sought."""
+"""Rounds in which the reference law of each condition is sought at the first prices."""
+
+MORE_LAWS: Final = 6
+"""Rounds in which it follows when prices change."""
+
+SETTLED: Final = 40
+"""Rounds that count as having gone before those; with longer steps it swings about the best law."""
 
 CLOSE: Final = 2e-4
 """Relative distance of the minimisation to its certificate at which it stops."""
@@ -77,31 +86,31 @@ NEVER: Final = 1e3
 def price_of_information(problem: Problem) -> Iterator[float]:
     """Yield the bound times the total of the prior, at the best prices found so far, as it rises."""
     total = float(problem.arrays.prior.sum())
-    for market in _markets(problem):
+    for market in _markets(problem, STEPS):
         yield total * market.best
 
 
 def best_market(problem: Problem) -> "Market":
-    """The market whose prices give that bound."""
-    return list(_markets(problem))[-1]
+    """The market whose prices give that bound, or a little more: they are sought for longer."""
+    return list(_markets(problem, PATIENT))[-1]
 
 
-def _markets(problem: Problem) -> Iterator["Market"]:
+def _markets(problem: Problem, steps: int) -> Iterator["Market"]:
     """Yield the best market so far, again and again as its prices improve."""
     checks = Checks(problem)
     markets = [
         Market(checks, untold=untold) for untold in ((False,) if problem.arrays.identify else (False, True))
     ]
     for price in checks.single_prices():
-        sold = checks.sold(np.exp(np.full(len(problem.arrays.prior), np.log(price))))
+        law = checks.law_at(np.full(len(problem.arrays.prior), price))
         for market in markets:
-            market.begin(price, sold)
+            market.begin(price, law)
     best = max(markets, key=_best)
     yield best
     enough = best.best - NEAR * abs(best.best)
     for market in markets:
         if market.best >= enough:
-            for _ in _ascended(market):
+            for _ in _ascended(market, steps):
                 yield max(markets, key=_best)
 
 
@@ -109,12 +118,12 @@ def _best(market: "Market") -> float:
     return market.best
 
 
-def _ascended(market: "Market") -> Iterator[None]:
+def _ascended(market: "Market", steps: int) -> Iterator[None]:
     """Move each term with the sign of its slope, in steps that grow while it stays (Riedmiller 1993)."""
     terms = market.terms
     step, last, farthest = np.full(len(terms), 0.2), np.zeros(len(terms)), np.log(BEYOND / LOWEST)
     lowest, highest = terms - farthest, terms + farthest
-    for blurs in np.geomspace(*BLUR, STEPS).reshape(-1, PACE).tolist():
+    for blurs in np.geomspace(*BLUR, steps).reshape(-1, PACE).tolist():
         for blur in blurs:
             slope = market.bound(terms, blur)[1]
             step = np.clip(step * np.where(slope * last > 0, 1.2, 0.5), 0.003, 0.4)
@@ -152,6 +161,7 @@ class Checks:
         every = (1 << len(arrays.setup_cost)) - 1
         self.masks: list[int] = sets.tolist() or [every]
         self.start = arrays.standing if len(sets) else every
+        self._law, self._has_law = expected_laws(problem, self._state), False
 
     def single_prices(self) -> list[float]:
         """Prices that are tried for all faults alike."""
@@ -162,14 +172,21 @@ class Checks:
         prices: list[float] = np.geomspace(lowest, dearest, UNIFORM).tolist()
         return prices
 
-    def firsts(self, prices: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """The reference law at prices ``(F,)``, and what each check sells under it as the first."""
-        law = laws(self.problem, self._state, self._left, prices, LAWS)
-        return law, first_sales(self.problem, self._state, self._left, prices, law)
+    def law_at(self, prices: FloatArray) -> FloatArray:
+        """A reference law for prices ``(F,)``, ``(G, S)``; it follows those asked for before."""
+        rounds, before = (MORE_LAWS, SETTLED) if self._has_law else (LAWS, 0)
+        self._law = laws(self.problem, self._state, self._left, prices, self._law, rounds, before)
+        self._has_law = True
+        return self._law
 
-    def sold(self, prices: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def firsts(self, prices: FloatArray, law: FloatArray) -> FloatArray:
+        """What each check sells at prices ``(F,)`` under a reference law as the first."""
+        firsts: FloatArray = first_sales(self.problem, self._state, self._left, prices, law)
+        return firsts
+
+    def sold(self, prices: FloatArray, law: FloatArray) -> tuple[FloatArray, FloatArray]:
         """What is sold at prices ``(F,)``, by set of setups and fault, and its slope in the price."""
-        firsts = self.firsts(prices)[1]
+        firsts = self.firsts(prices, law)
         sold = [sales(self.problem.arrays, firsts, self._left, mask) for mask in self.masks]
         return np.array([sale for sale, _ in sold]), np.array([slope for _, slope in sold])
 
@@ -195,7 +212,7 @@ class Market:
         self._made = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
         self._ends = np.tile(np.arange(len(rows[0])), len(rows))
         self._q = np.full(len(self._costs), 1.0 / len(self._costs))
-        self.best, self.terms, self._blurred = -np.inf, np.zeros(0), BLUR[1]
+        self.best, self.terms, self._blurred, self._law = -np.inf, np.zeros(0), BLUR[1], np.zeros((0, 0))
 
     def _decisions(self, standing: int) -> FloatArray:
         """What each last fix and the return cost, by fault; where faults are identified, each name."""
@@ -209,36 +226,37 @@ class Market:
             losses[:-1] = self._tries.ending(losses[:-1], never)
         return losses
 
-    def begin(self, price: float, sold: tuple[FloatArray, FloatArray]) -> None:
-        """Try one price for all faults, at which so much is sold; keep its terms if the bound is the best."""
+    def begin(self, price: float, law: FloatArray) -> None:
+        """Try one price for all faults under a reference law; keep its terms if the bound is the best."""
         terms = np.full(len(self._prior), np.log(price))
         if self._tries is not None:
             going = self._tries.going_at(price)
             terms = np.concatenate([terms, np.log(going / (1.0 - going))])
-        self._keep(self._bound(terms, BLUR[1], sold)[0], terms, BLUR[1])
+        self._keep(self._bound(terms, BLUR[1], law)[0], terms, BLUR[1], law)
 
     def bound(self, terms: FloatArray, blur: float) -> tuple[float, FloatArray]:
         """The bound at some terms, and how it changes with each of them."""
-        value, slope = self._bound(terms, blur, self._checks.sold(np.exp(terms[: len(self._prior)])))
-        self._keep(value, terms, blur)
+        law = self._checks.law_at(np.exp(terms[: len(self._prior)]))
+        value, slope = self._bound(terms, blur, law)
+        self._keep(value, terms, blur, law)
         return value, slope
 
     def dual(self) -> Dual:
         """What the best terms say of other beliefs."""
         prices = np.exp(self.terms[: len(self._prior)])
-        law, firsts = self._checks.firsts(prices)
-        losses = self._costs - self._checks.sold(prices)[0][self._made]
+        firsts = self._checks.firsts(prices, self._law)
+        losses = self._costs - self._checks.sold(prices, self._law)[0][self._made]
         groups = (int(self.problem.arrays.fix_group.max(initial=-1)) + 1, len(prices))
         tried, tells = np.zeros(groups), np.ones(groups, dtype=np.bool_)
         if (tries := self._tried(self.terms, self._blurred)) is not None:
             losses -= tries.off[self._ends]
             tried = tries.tried
             np.logical_and.at(tells, self.problem.arrays.fix_group, self.problem.arrays.missed < 1.0)
-        return Dual(prices, self._worth(losses, prices), law, firsts, tried, tells)
+        return Dual(prices, self._worth(losses, prices), self._law, firsts, tried, tells)
 
-    def _keep(self, value: float, terms: FloatArray, blur: float) -> None:
+    def _keep(self, value: float, terms: FloatArray, blur: float, law: FloatArray) -> None:
         if value > self.best:
-            self.best, self.terms, self._blurred = value, terms, blur
+            self.best, self.terms, self._blurred, self._law = value, terms, blur, law
 
     def _tried(self, terms: FloatArray, blur: float) -> TriesSales | None:
         """What wrong fixes sell at some terms, if they do."""
@@ -248,12 +266,10 @@ class Market:
         going = 1.0 / (1.0 + np.exp(-terms[faults:]))
         return self._tries.sales(np.exp(terms[:faults]), going, blur * self._blur)
 
-    def _bound(
-        self, terms: FloatArray, blur: float, sold: tuple[FloatArray, FloatArray]
-    ) -> tuple[float, FloatArray]:
+    def _bound(self, terms: FloatArray, blur: float, law: FloatArray) -> tuple[float, FloatArray]:
         faults = len(self._prior)
         prices, going = np.exp(terms[:faults]), 1.0 / (1.0 + np.exp(-terms[faults:]))
-        off, slopes = (part[self._made] for part in sold)
+        off, slopes = (part[self._made] for part in self._checks.sold(prices, law))
         tries = self._tried(terms, blur)
         if self._tries is None or tries is None:
             best, chosen, nats = self._minimised(self._costs - off, prices)

@@ -229,12 +229,24 @@ def first_sales(p: Problem, state: State, left: BoolArray, price: FloatArray, la
 
 
 @njit(cache=True, error_model="numpy")
-def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: int) -> FloatArray:
+def expected_laws(p: Problem, state: State) -> FloatArray:
+    """What is believed of the states of every condition, ``(G, S)``."""
+    laws = np.ones(state.seen.shape)
+    for g in range(len(laws)):
+        put_row(laws[g], (state.b / state.b.sum()) @ _own_laws(p.arrays, state, g))
+    return laws
+
+
+@njit(cache=True, error_model="numpy")
+def laws(
+    p: Problem, state: State, left: BoolArray, price: FloatArray, start: FloatArray, rounds: int, before: int
+) -> FloatArray:
     """A law of the states of every condition, ``(G, S)``, under which its checks sell little in all.
 
-    It begins with what is expected and moves towards those faults to which something is sold (Frank & Wolfe,
+    It begins with ``start (G, S)`` and moves towards those faults to which something is sold (Frank & Wolfe,
     "An algorithm for quadratic programming", Naval Research Logistics Quarterly 3, 1956; sales are convex in
-    the law). Any law gives a bound, so that rounds only tighten it.
+    the law), in steps that shorten with each round and those ``before``. Any law gives a bound, so that
+    rounds only tighten it.
     """
     arrays = p.arrays
     chosen = np.ones(state.seen.shape)
@@ -244,7 +256,7 @@ def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: i
         if len(on.checks) == 0:
             continue
         own = _own_laws(arrays, state, g)
-        mixed = (state.b / state.b.sum()) @ own
+        mixed = start[g].copy()
         least = np.inf
         for k in range(rounds + 1):
             _put_firsts(arrays, on, own, mixed, price, firsts)
@@ -261,7 +273,7 @@ def laws(p: Problem, state: State, left: BoolArray, price: FloatArray, rounds: i
                 put_row(chosen[g], mixed)
             if least == 0.0 or k == rounds:
                 break
-            mixed = mixed + (buyers / buyers.sum() @ own - mixed) * (2.0 / (k + 3.0))
+            mixed = mixed + (buyers / buyers.sum() @ own - mixed) * (2.0 / (before + k + 3.0))
     return chosen
 
 

@@ -14,7 +14,7 @@ from benchlore.procedure.arrays import BoolArray, IntArray
 from benchlore.procedure.estimate import stop_cost
 from benchlore.procedure.memo import WordArray
 from benchlore.procedure.rows import put_row
-from benchlore.procedure.sales import first_sales, laws, open_checks, sales, sets_made
+from benchlore.procedure.sales import expected_laws, first_sales, laws, open_checks, sales, sets_made
 from benchlore.procedure.state import Problem, State, setups_cost
 from benchlore.procedure.sweep import IDENTIFIED
 from benchlore.procedure.told import told_costs
@@ -172,9 +172,11 @@ def _priced(p: Problem, tree: Tree, place: int, state: State, price: float) -> f
         return 0.0
     losses, made = _losses(p, tree, state, masks)
     best = 0.0
+    law, before, rounds = expected_laws(p, state), 0, int(np.int64(LAWS))  # numba compiles a literal apart
     for tried in (price, price / NEARBY, price * NEARBY):
         prices = np.full(len(state.b), tried)
-        law = laws(p, state, left, prices, int(np.int64(LAWS)))  # numba compiles a literal apart
+        law = laws(p, state, left, prices, law, rounds, before)
+        before += rounds
         firsts = first_sales(p, state, left, prices, law)
         after = losses.copy()
         for k in range(len(masks)):
