@@ -68,10 +68,10 @@ AGAIN: Final = 5
 """How many times as many where its certificate is wanted, once."""
 
 LAWS: Final = 30
-"""Rounds in which the reference law of each condition is sought at the first prices."""
+"""Rounds in which the reference law of each condition is sought anew."""
 
 MORE_LAWS: Final = 6
-"""Rounds in which it follows when prices change."""
+"""Rounds in which it follows when prices move."""
 
 SETTLED: Final = 40
 """Rounds that count as having gone before those; with longer steps it swings about the best law."""
@@ -161,7 +161,6 @@ class Checks:
         every = (1 << len(arrays.setup_cost)) - 1
         self.masks: list[int] = sets.tolist() or [every]
         self.start = arrays.standing if len(sets) else every
-        self._law, self._has_law = expected_laws(problem, self._state), False
 
     def single_prices(self) -> list[float]:
         """Prices that are tried for all faults alike."""
@@ -172,12 +171,12 @@ class Checks:
         prices: list[float] = np.geomspace(lowest, dearest, UNIFORM).tolist()
         return prices
 
-    def law_at(self, prices: FloatArray) -> FloatArray:
-        """A reference law for prices ``(F,)``, ``(G, S)``; it follows those asked for before."""
-        rounds, before = (MORE_LAWS, SETTLED) if self._has_law else (LAWS, 0)
-        self._law = laws(self.problem, self._state, self._left, prices, self._law, rounds, before)
-        self._has_law = True
-        return self._law
+    def law_at(self, prices: FloatArray, before: FloatArray | None = None) -> FloatArray:
+        """A reference law for prices ``(F,)``, ``(G, S)``; it follows the one ``before``, if there is one."""
+        rounds, settled = (LAWS, 0) if before is None else (MORE_LAWS, SETTLED)
+        start = expected_laws(self.problem, self._state) if before is None else before
+        law: FloatArray = laws(self.problem, self._state, self._left, prices, start, rounds, settled)
+        return law
 
     def firsts(self, prices: FloatArray, law: FloatArray) -> FloatArray:
         """What each check sells at prices ``(F,)`` under a reference law as the first."""
@@ -212,7 +211,8 @@ class Market:
         self._made = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
         self._ends = np.tile(np.arange(len(rows[0])), len(rows))
         self._q = np.full(len(self._costs), 1.0 / len(self._costs))
-        self.best, self.terms, self._blurred, self._law = -np.inf, np.zeros(0), BLUR[1], np.zeros((0, 0))
+        self.best, self.terms, self._blurred = -np.inf, np.zeros(0), BLUR[1]
+        self._law = self._last = np.zeros((0, 0))
 
     def _decisions(self, standing: int) -> FloatArray:
         """What each last fix and the return cost, by fault; where faults are identified, each name."""
@@ -233,12 +233,13 @@ class Market:
             going = self._tries.going_at(price)
             terms = np.concatenate([terms, np.log(going / (1.0 - going))])
         self._keep(self._bound(terms, BLUR[1], law)[0], terms, BLUR[1], law)
+        self._last = self._law
 
     def bound(self, terms: FloatArray, blur: float) -> tuple[float, FloatArray]:
         """The bound at some terms, and how it changes with each of them."""
-        law = self._checks.law_at(np.exp(terms[: len(self._prior)]))
-        value, slope = self._bound(terms, blur, law)
-        self._keep(value, terms, blur, law)
+        self._last = self._checks.law_at(np.exp(terms[: len(self._prior)]), self._last)
+        value, slope = self._bound(terms, blur, self._last)
+        self._keep(value, terms, blur, self._last)
         return value, slope
 
     def dual(self) -> Dual:
