@@ -102,6 +102,12 @@ def test_more_states_never_cost_more(seed):
     assert all(more <= less * (1 + 1e-12) for less, more in pairwise(costs))
 
 
+def test_more_states_never_cost_more_where_the_search_from_both_sides_goes_on_beside():
+    board = random_instance(np.random.default_rng(2), (10, 7, 11, 7), gates=0.2)
+    costs = [solve_anytime(board, limits=Limits(nodes=nodes)).expected for nodes in (0, 300, 3_000)]
+    assert all(more <= less * (1 + 1e-12) for less, more in pairwise(costs))
+
+
 @pytest.mark.parametrize("nodes", BUDGETS)
 def test_any_number_of_states_gives_a_complete_policy_and_an_honest_gap(nodes):
     board = large()

@@ -116,6 +116,14 @@ def test_a_search_that_cannot_reach_what_is_known_ends_soon(short):
     assert len(stretches(large, 1.2 * alone[-1])) < PATIENCE < len(alone)
 
 
+def test_a_search_that_brings_nothing_ends_after_one_stretch(short):
+    """Its bound rises for the first time after about twenty trials; a stretch here has four."""
+    wide = random_instance(np.random.default_rng(1), (40, 30, 60, 40), gates=0.2)
+    assert len(stretches(wide, 0.0)) > 1
+    own = Closing(problem_of(reduced(wide).arrays)).low
+    assert len(stretches(wide, 1.01 * own)) == 1
+
+
 def test_a_search_that_will_pass_what_is_known_goes_on_though_its_bound_does_not_rise_yet(short):
     """What is known lies where it gets alone in so many stretches that it once was given up before."""
     board = random_instance(np.random.default_rng(3), (10, 7, 10, 7), setups=2)

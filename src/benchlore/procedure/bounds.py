@@ -60,8 +60,7 @@ def lower_bounds(instance: Instance, *, states: int = RELAXED_STATES) -> Iterato
     """Yield all that look at the problem as a whole, the quickest first."""
     small = reduced(instance)
     problem = problem_of(small.arrays)
-    told = told_costs(problem, small.arrays.standing, none_tried(problem))
-    yield _bound(float(small.arrays.prior @ told), "perfect information")
+    yield _bound(_told(problem), "perfect information")
     yield _bound(_relaxed_sweep(instance, small, problem, states), "relaxed sweep")
     for value in price_of_information(problem):
         yield _bound(value, "price of information")
@@ -76,16 +75,18 @@ def bounds_after_free_checks(instance: Instance) -> Iterator[Bound]:
     if len(known) == 1:
         return
     problems = [problem_of(reduced(part.left).arrays) for part in known]
-    arrays = [problem.arrays for problem in problems]
-    told = [
-        each.prior @ told_costs(p, each.standing, none_tried(p))
-        for p, each in zip(problems, arrays, strict=True)
-    ]
-    chances, values = np.array([part.chance for part in known]), np.array(told)
+    chances = np.array([part.chance for part in known])
+    values = np.array([_told(problem) for problem in problems])
     for k, problem in enumerate(problems):
         for value in price_of_information(problem):
             values[k] = max(values[k], value)
             yield _bound(float(chances @ values), "price of information after free checks")
+
+
+def _told(problem: Problem) -> float:
+    """What a job costs if its fault is told at once, times the total of the prior."""
+    arrays = problem.arrays
+    return float(arrays.prior @ told_costs(problem, arrays.standing, none_tried(problem)))
 
 
 def _bound(value: float, method: str) -> Bound:

@@ -85,9 +85,8 @@ class Closing:
             yield self.low
             if len(lows) > PATIENCE and lows[-1] < lows[-1 - PATIENCE] * (1 + WORTHWHILE):
                 return
-            if len(lows) > SOONEST and lows[-1] + AHEAD * (lows[-1] - lows[-3]) / 2 < self._known:
-                return
-            if lows[0] == lows[-1] < self._known:
+            is_asked = len(lows) > SOONEST or lows[-1] == lows[0]
+            if is_asked and lows[-1] + AHEAD * (lows[-1] - lows[-3:][0]) / 2 < self._known:
                 return
 
     def policy(self) -> Policy:
