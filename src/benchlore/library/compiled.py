@@ -6,7 +6,7 @@ All of it can be deleted: it is made anew when it is asked for.
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
@@ -16,7 +16,7 @@ import numpy as np
 import benchlore
 from benchlore.jobs import JobColumns
 from benchlore.library.folder import Library, make_folder
-from benchlore.notation import FileTrouble, read_text, write_atomic
+from benchlore.notation import FileTrouble, fingerprint, read_text, write_atomic
 from benchlore.shop import Shop
 
 MOST_COMPILED: Final = 1024**3
@@ -47,15 +47,9 @@ def _digest_of_jobs(columns: JobColumns | None) -> str:
 
 
 def digest_of_shop(shop: Shop) -> str:
-    """A fingerprint of everything that the shop file says."""
-    plain = {field.name: getattr(shop, field.name) for field in fields(shop)}
-    ordered = {
-        name: sorted(value.items() if isinstance(value, Mapping) else value)
-        if isinstance(value, Mapping | frozenset)
-        else value
-        for name, value in plain.items()
-    }
-    return sha256(repr(ordered).encode()).hexdigest()
+    """A fingerprint of all that the shop file says, in whatever order it names boards and currencies."""
+    worth, exchange = dict(sorted(shop.worth.items())), dict(sorted(shop.exchange.items()))
+    return fingerprint(replace(shop, worth=worth, exchange=exchange))
 
 
 def changed(made_from: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[str, ...]:

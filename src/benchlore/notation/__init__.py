@@ -1,7 +1,8 @@
 """Text that people write: reading it, writing it, and saying in plain words what is wrong with it.
 
 Here live problems with their places in a text, YAML as the books use it, names and the nearest one to a
-mistyped name, and files that are read with care and written whole or not at all. May import ``units``.
+mistyped name, fingerprints of values, and files that are read with care and written whole or not at all.
+May import ``units``.
 """
 
 from benchlore.notation.document import Document, load_yaml
@@ -15,6 +16,7 @@ from benchlore.notation.files import (
     read_text,
     write_atomic,
 )
+from benchlore.notation.fingerprint import fingerprint
 from benchlore.notation.names import did_you_mean, is_name, listed, nearest, quoted, shortened
 from benchlore.notation.problem import Key, Position, Positions, Problem, Severity
 
@@ -32,6 +34,7 @@ __all__ = [
     "Problem",
     "Severity",
     "did_you_mean",
+    "fingerprint",
     "is_name",
     "listed",
     "load_yaml",

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from hashlib import sha256
 from typing import Final, Protocol
 
 from benchlore.model import to_json as model_to_json
+from benchlore.notation import fingerprint
 from benchlore.press.site.sources import BoardSource, ComplaintSource
 from benchlore.press.text import printable
 from benchlore.procedure import RELEASE, Procedure
@@ -121,9 +121,8 @@ def gap_text(*, is_optimal: bool, gap: float | None, is_sampled: bool) -> str:
 
 
 def digest_of(said: object) -> str:
-    """Fingerprint a value whose text tells all of it, and nothing of how it came about."""
-    content = said if isinstance(said, bytes) else repr(said).encode("utf-8", "surrogatepass")
-    return sha256(content).hexdigest()[:DIGITS]
+    """Fingerprint what is said, short enough to be kept for every entry."""
+    return fingerprint(said)[:DIGITS]
 
 
 def _named(entries: Iterable[Titled]) -> dict[str, Named]:
