@@ -9,6 +9,7 @@ import pytest
 
 from benchlore.library import StateCurve
 from benchlore.press.densities import draw_densities
+from benchlore.press.theme import FONT_SIZE
 from benchlore.units import Measure
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -61,3 +62,11 @@ def test_the_picture_is_named_and_described_for_those_who_do_not_see_it():
     root = ET.fromstring(picture.narrow)
     assert root.find(f"{SVG}title").text == "Rail & co"
     assert root.find(f"{SVG}desc").text == "a<b: most often about 2 V."
+
+
+def test_texts_have_their_own_size_wherever_the_picture_stands():
+    picture = draw_densities([curve("a", LINEAR, 2.0)], Measure.VOLTAGE, logarithmic=False, title="Rail")
+    for drawn in (picture.wide, picture.narrow):
+        group = ET.fromstring(drawn).find(f"{SVG}g")
+        assert group.get("font-size") == str(FONT_SIZE)
+        assert len(list(group.iter(f"{SVG}text"))) == len(list(ET.fromstring(drawn).iter(f"{SVG}text")))

@@ -74,7 +74,8 @@ def _drawn(
         parts.append(_label(0, STRIP * k + LINE_HEIGHT, text, LIGHT.ink))
     parts += _scale(places, foot, width)
     box = f"{-MARGIN} 0 {width + 2 * MARGIN} {foot + LINE_HEIGHT + 8}"
-    svg = f'<svg viewBox="{box}" font-family="{FONT}" font-size="{FONT_SIZE}">{"".join(parts)}</svg>'
+    drawn = f'<g font-family="{FONT}" font-size="{FONT_SIZE}">{"".join(parts)}</g>'
+    svg = f'<svg viewBox="{box}">{drawn}</svg>'
     return named(svg, on_one_line(title), told)
 
 
@@ -95,7 +96,7 @@ def _scale(places: Sequence[tuple[float, str]], foot: float, width: float) -> li
     for x, text in places:
         half = width_of(text) / 2
         middle = min(max(x, half), width - half)
-        if middle - half > end + FONT_SIZE:
+        if middle - half > end + 1.5 * FONT_SIZE:
             labels.append(_label(middle, foot + LINE_HEIGHT, text, LIGHT.soft, anchor="middle"))
             end = middle + half
     return labels
