@@ -4,9 +4,12 @@ import pytest
 from press_samples import picture
 from svg_reading import axis, marks, middles, rectangles, words
 
-from benchlore.press import Figure, draw_gains, draw_means
+from benchlore.press import Figure, draw_cumulative, draw_gains, draw_means
+from benchlore.press.figures import draw_figures
 from benchlore.press.theme import LIGHT
+from benchlore.press.values import Mark
 from benchlore.proof import Estimate
+from benchlore.units import counted
 
 WIDTHS = pytest.mark.parametrize("width", ["wide", "narrow"])
 
@@ -49,3 +52,20 @@ def test_gains_are_bars_from_zero_to_their_numbers(width):
 def test_figures_are_told_in_words():
     picture = draw_gains([Figure("Ten readings", Estimate(3.4, 1.2, 6.1))], unit="EUR a job saved")
     assert "Ten readings: 3.40 (1.20 to 6.10) EUR a job saved." in picture.description
+
+
+def test_a_value_of_a_distribution_is_written_with_its_own_unit():
+    picture = draw_cumulative(
+        [(1.0, 0.8), (2.0, 1.0)],
+        [Mark("pays from", 1.0)],
+        unit="shops",
+        title="Chance",
+        written=lambda at: counted(round(at), "shop"),
+    )
+    assert "Solid: pays from: 1 shop" in words(picture.wide)
+    assert picture.description == "50 % are at most 1 shop. 90 % are at most 2 shops. pays from: 1 shop."
+
+
+def test_figures_may_have_fewer_decimals_than_their_size_asks_for():
+    shown = [Figure("a", Estimate(100.0, 98.12, 100.0))]
+    assert "100 (98 to 100)" in words(draw_figures(shown, unit="%", title="Often", mark="bar", digits=0).wide)

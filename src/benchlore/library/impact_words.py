@@ -87,7 +87,7 @@ def _complaints(report: ImpactReport) -> Passage:
         )
         for each in report.complaints
     ]
-    head = ("complaint", "led", "repaired", "own way", "repaired", "compared")
+    head = ("complaint", "led", "led repaired", "own way", "own repaired", "compared")
     return Passage("By complaint", (), table_of(head, rows, "<>>>><") if rows else None)
 
 

@@ -26,12 +26,12 @@ def draw_cumulative(
     title: str,
     height: str = "share that is at most so much",
     told: str = "are at most",
-    digits: int | None = None,
+    written: Callable[[float], str] | None = None,
 ) -> Picture:
     """Draw ``(value, share at most so much)``, rising in both, with upright marks named above the drawing.
 
-    ``height`` and ``told`` say what the share is where it is another: ``50 % are at most 20 EUR``; ``digits``
-    is how many decimals values have.
+    ``height`` and ``told`` say what the share is where it is another: ``50 % are at most 20 EUR``;
+    ``written`` writes a value with its unit, where an amount and the unit would not do: ``1 shop``.
 
     Raises ``ValueError`` for a number that is not finite.
     """
@@ -39,14 +39,12 @@ def draw_cumulative(
         return draw_nothing(title, "No value is known yet, so there is no distribution to show.")
     check_finite(title, *(number for step in steps for number in step))
     drawn = [0.0, *(value for value, _ in steps), *(mark.at for mark in marks)]
-    decimals = digits_for(*drawn) if digits is None else digits
+    decimals = digits_for(*drawn)
+    said = written or (lambda at: f"{amount(at, decimals)} {unit}")
 
     def compose(width: float) -> Sheet:
         ticks = axis_steps(min(drawn), max(drawn), width)
-        names = [
-            f"{LINES[k % len(LINES)]} {mark.name}: {amount(mark.at, decimals)} {unit}"
-            for k, mark in enumerate(marks)
-        ]
+        names = [f"{LINES[k % len(LINES)]} {mark.name}: {said(mark.at)}" for k, mark in enumerate(marks)]
         key = [f"Height: {height}.", *names]
         lines = [line for text in key for line in wrapped(text, width)]
         top = LINE_HEIGHT * (len(lines) + 1)
@@ -60,7 +58,7 @@ def draw_cumulative(
         scaled = [_grid(ticks, x, y), _curve(steps, ticks[-1], x, y), *_marks(marks, x, y)]
         return Sheet(top + HEIGHT, scaled, labels, below=AXIS_ROOM)
 
-    return draw(title, _told(steps, marks, told, lambda at: f"{amount(at, decimals)} {unit}"), compose)
+    return draw(title, _told(steps, marks, told, said), compose)
 
 
 def _grid(ticks: Sequence[float], x: alt.X, y: alt.Y) -> alt.Chart:

@@ -34,10 +34,21 @@ def draw_gains(
     return draw_figures(figures, unit=unit, title=title, mark="bar")
 
 
-def draw_figures(figures: Sequence[Figure], *, unit: str, title: str, mark: Literal["dot", "bar"]) -> Picture:
-    """Draw named figures with intervals, a row each, on an axis that holds zero."""
+def draw_figures(
+    figures: Sequence[Figure],
+    *,
+    unit: str,
+    title: str,
+    mark: Literal["dot", "bar"],
+    digits: int | None = None,
+) -> Picture:
+    """Draw named figures with intervals, a row each, on an axis that holds zero.
+
+    ``digits`` is how many decimals they have, where it is not for their size to say.
+    """
     drawn = [0.0, *(number for figure in figures for number in numbers(figure.estimate))]
-    named = [(figure.name, with_interval(figure.estimate, digits_for(*drawn))) for figure in figures]
+    decimals = digits_for(*drawn) if digits is None else digits
+    named = [(figure.name, with_interval(figure.estimate, decimals)) for figure in figures]
 
     def compose(width: float) -> Sheet:
         steps = axis_steps(min(drawn), max(drawn), width)

@@ -117,7 +117,7 @@ def chances_picture(researched: Researched) -> Picture:
         title="Chance that it pays, by shops that use the book",
         height="chance that it pays",
         told="is the chance from",
-        digits=0,
+        written=lambda at: counted(round(at), "shop"),
     )
 
 
@@ -130,7 +130,7 @@ def often_picture(funded: Funded) -> Picture:
         share = proportion(round(often * counts), counts)
         shown.append(Figure(each.name, Estimate(100 * share.value, 100 * share.low, 100 * share.high)))
     title = f"How often each is chosen, of {counted(funded.terms.draws, 'draw')}"
-    return draw_figures(shown, unit="%", title=title, mark="bar")
+    return draw_figures(shown, unit="%", title=title, mark="bar", digits=0)
 
 
 def fund_picture(funded: Funded, currency: str) -> Picture:
