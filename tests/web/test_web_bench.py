@@ -222,6 +222,16 @@ def test_a_named_result_is_a_button(bench, library):
     assert dict(entries(library, bench.key)[0].data) == {"check": "look", "text": "burnt"}
 
 
+def test_what_else_costs_is_written_as_the_currency_is(bench, library):
+    for file in (library.book_file("my-board"), library.shop_file):
+        text = file.read_text(encoding="utf-8").replace("currency: EUR", "currency: JPY")
+        file.write_text(text, encoding="utf-8")
+    bench.start()
+    others = re.findall(r": [−+]\S+ JPY", bench.text)
+    assert others
+    assert not any("." in other for other in others)
+
+
 def test_another_check_and_another_fix_can_be_asked_for(bench):
     bench.start()
     key = bench.key

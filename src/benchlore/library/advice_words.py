@@ -43,6 +43,7 @@ SAID: Final = {
     "second by the plan": (
         "Second best: {other}; from here that looks no dearer, but the plan looked deeper."
     ),
+    "looks cheaper": "A minus: seen from here it looks cheaper, but the plan looked deeper.",
     "nothing else": "Nothing else can be done here with this equipment.",
     "going on": "Going on is expected to cost {more} more; the best way would be {other}.",
     "worth": "A finished repair is worth at least {worth} (now {now}).",
@@ -56,7 +57,7 @@ SAID: Final = {
         "set aside: the suspects are those that explain the rest best."
     ),
     "same fix": "{names} have the same fix ({fix}); nothing is spent to tell them apart.",
-    "no fix": "For {names} no fix here pays; nothing is spent to tell them apart.",
+    "no fix": "No fix here pays for these, and nothing is spent to tell them apart: {names}.",
     "no check": "No check that can still be made here separates {names}.",
     "would": " These would: {checks}.",
     "lacking": "Not proposed, for want of equipment or skill: {held}.",

@@ -20,9 +20,9 @@ COVERED: Final = 0.95
 """The share of readings in a state that its bar holds."""
 SHUT: Final = 0.5
 """A state that is over range oftener than this has no bar, but the words."""
-TOP: Final = 18
+TOP: Final = 20
 BAR: Final = 14
-ROW: Final = 34
+ROW: Final = 38
 SIDE: Final = 10
 FOOT: Final = 30
 STEPS: Final = (1.0, 2.0, 5.0)
@@ -102,7 +102,7 @@ def _tenths(place: float) -> str:
 
 
 def _said(bar: Bar, y: float) -> str:
-    return f'<text x="{SIDE}" y="{y - 4}">{escape(bar.state)}: {escape(bar.text)}</text>'
+    return f'<text x="{SIDE}" y="{y - 6}">{escape(bar.state)}: {escape(bar.text)}</text>'
 
 
 def _notch(x: float, foot: float) -> str:

@@ -57,11 +57,12 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """What a result of the step would lead to."""
+    """What a result of the step would lead to: the first suspect then, and its share before and after."""
 
     name: str
     chance: str
     leader: str
+    moved: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +120,7 @@ class JobPage:
     river: str
     notices: tuple[str, ...]
     alternatives: tuple[tuple[str, str, str], ...]
+    looks_cheaper: str
     checks: tuple[tuple[str, str], ...]
     again: tuple[tuple[str, str], ...]
     fixes: tuple[tuple[str, str], ...]
@@ -146,6 +148,7 @@ def job_page(view: JobView, size: Size, *, check: str | None = None, fix: str | 
         river=_river(view),
         notices=_notices(view),
         alternatives=_alternatives(view),
+        looks_cheaper=SAID["looks cheaper"] if any(more < 0 for _, more in _others(view)) else "",
         checks=tuple(
             (c.name, c.title) for c in view.book.checks.values() if view.asked is None or c.name not in read
         ),
@@ -322,18 +325,14 @@ def _outlooks(view: JobView, option: Option | None) -> tuple[Result, ...]:
         return ()
     titles = _titles(view)
     before = dict(view.asked.advice.suspects)
-    return tuple(
-        Result(
-            each.result,
-            share(each.chance),
-            "".join(
-                f"{titles[fault]} {share(before.get(fault, 0.0))} → {share(chance)}"
-                for fault, chance in each.suspects[:1]
-            ),
-        )
-        for each in option.outlooks
-        if each.chance >= LEAST_CHANCE
-    )
+    found = []
+    for each in option.outlooks:
+        if each.chance < LEAST_CHANCE:
+            continue
+        fault, chance = each.suspects[0] if each.suspects else ("", 0.0)
+        moved = f"{share(before.get(fault, 0.0))} → {share(chance)}" if fault else ""
+        found.append(Result(each.result, share(each.chance), titles.get(fault, ""), moved))
+    return tuple(found)
 
 
 def _titles(view: JobView) -> dict[str, str]:
@@ -370,20 +369,25 @@ def _notices(view: JobView) -> tuple[str, ...]:
     return tuple(text for text in said if text)
 
 
+def _others(view: JobView) -> list[tuple[Option, float]]:
+    """The next best options, each with what it would cost more than the best one."""
+    if view.asked is None:
+        return []
+    advice = view.asked.advice
+    return [(option, advice.beyond(option)) for option in advice.options[1 : 1 + MOST_OTHERS]]
+
+
 def _alternatives(view: JobView) -> tuple[tuple[str, str, str], ...]:
     """(kind, name, text) of the next best options."""
-    if view.asked is None:
-        return ()
-    advice, currency = view.asked.advice, view.shop.currency
     return tuple(
         (
             option.kind.value,
             option.action,
-            f"{option_name(option)}: {_signed(advice.beyond(option))} {currency}",
+            f"{option_name(option)}: {_signed(more, view.shop.currency)}",
         )
-        for option in advice.options[1 : 1 + MOST_OTHERS]
+        for option, more in _others(view)
     )
 
 
-def _signed(amount: float) -> str:
-    return f"{'−' if amount < 0 else '+'}{abs(amount):,.2f}"
+def _signed(amount: float, currency: str) -> str:
+    return f"{'−' if amount < 0 else '+'}{money(abs(amount), currency)}"

@@ -116,13 +116,13 @@ def _proves(board: Shelved) -> list[str]:
     if done is not None:
         verdict = next(row.verdict for row in done.rows if row.why == "done")
         backs = " and ".join(f"{share(back.chance)} within {back.days:g} days" for back in verdict.comebacks)
-        told.append(f"Let go now, it comes back with {backs} of use.")
+        told.append(f"Let go now, it comes back with a chance of {backs} of use.")
         if done.cheapest is not None:
             cheapest = "no soak at all" if done.cheapest < 1 else duration(done.cheapest)
             told.append(f"Costs least here: {cheapest} of soak in all.")
     if plan is not None:
         sure = next(minutes for chance, minutes in plan.confidences if chance == 0.95)
-        told.append(f"An uncured board shows it with {share(0.95)} within {duration(sure)}.")
+        told.append(f"An uncured board shows it within {duration(sure)} with a chance of {share(0.95)}.")
     return told
 
 

@@ -131,7 +131,9 @@ class Bench {
     };
     const others = advice.options.slice(1, 1 + MOST_OTHERS);
     if (others.length === 0) return null;
-    return [h("h4", {}, "Instead, and what it would cost more"), h("ul", { class: "plain" }, others.map(line))];
+    const found = [h("h4", {}, "Instead, and what it would cost more"), h("ul", { class: "plain" }, others.map(line))];
+    if (others.some((option) => beyond(advice, option) < 0)) found.push(h("p", { class: "soft" }, this.texts.said["looks cheaper"]));
+    return found;
   }
 
   asked(name, label, attributes, verb, entryOf) {
