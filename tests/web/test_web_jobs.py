@@ -28,6 +28,14 @@ def test_jobs_are_listed_newest_first_with_counts(client, library):
     assert page.index(">7</a>") < page.index(">9</a>") < page.index(">8</a>")
 
 
+def test_minutes_have_no_more_decimals_than_a_clock_tells(client, library):
+    stored(library, job("7", hands_on=12.302644, waiting=30.0))
+    assert ">12.3</td>" in client.get("/jobs").text
+    page = client.get(f"{ADDRESS}/7").text
+    assert "<dd>12.3 min</dd>" in page
+    assert "<dd>30 min</dd>" in page
+
+
 @pytest.mark.parametrize(
     ("query", "numbers"),
     [

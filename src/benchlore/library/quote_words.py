@@ -44,9 +44,8 @@ def _price_sentences(quoted: Quoted, over: str) -> Iterator[str]:
         )
         if each.price is None:
             yield (
-                f"With {name} no price keeps {over} at {share(each.target)}: devices that go back "
-                f"unrepaired alone "
-                f"make it {share(each.least_loss)}."
+                f"On these terms ({name}) no price keeps {over} at {share(each.target)}: devices that go "
+                f"back unrepaired alone make it {share(each.least_loss)}."
             )
         elif each.margin_at_price is not None and each.price > each.asked:
             price, earned = _up(each.price, currency), money(each.margin_at_price, currency)

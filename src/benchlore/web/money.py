@@ -43,7 +43,7 @@ FIELDS: Final = (
     Field("rate", "What an hour costs", "left empty: the shop’s"),
     Field("gain", "What a job gains", "left empty: by the book"),
     Field("jobs", "Jobs a year at a shop", "left empty: by recorded jobs"),
-    Field("jobs_high", "Not more than that with 95 %"),
+    Field("jobs_high", "Jobs at most, 95 % sure"),
     Field("shops", "Shops that would use it", first="50"),
     Field("years", "Years that count", first="5"),
     Field("discount", "Discount a year, %", first="5"),
