@@ -32,3 +32,14 @@ def test_a_quote_on_paper_says_what_the_terminal_says(quoted, paper):
     assert reader.trailer["/Root"]["/Lang"] == "en"
     assert b"pdfuaid" in reader.trailer["/Root"]["/Metadata"].get_data()
     assert made == quote_pdf(quoted, paper=paper, day=DAY)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_table_leaves_rows_behind_on_the_page_before(quoted, paper):
+    pages = PdfReader(io.BytesIO(quote_pdf(quoted, paper=paper, day=DAY))).pages
+    texts = ["".join(page.extract_text().split()) for page in pages]
+    for passage in quote_passages(quoted):
+        if passage.table is None:
+            continue
+        rows = ["".join("".join(row).split()) for row in passage.table.rows]
+        assert any(all(row in text for row in rows) for text in texts), passage.heading
