@@ -96,7 +96,7 @@ def _scale(places: Sequence[tuple[float, str]], foot: float, width: float) -> li
     for x, text in places:
         half = width_of(text) / 2
         middle = min(max(x, half), width - half)
-        if middle - half > end + 1.5 * FONT_SIZE:
+        if middle - half > end + 1.3 * FONT_SIZE:
             labels.append(_label(middle, foot + LINE_HEIGHT, text, LIGHT.soft, anchor="middle"))
             end = middle + half
     return labels
