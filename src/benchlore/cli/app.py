@@ -22,7 +22,6 @@ from benchlore.proof import ProofError
 from benchlore.soak import SoakError
 
 REFUSED = 1
-STOPPED = 130
 EXPECTED = (
     LibraryError,
     FileTrouble,
@@ -112,9 +111,6 @@ def main() -> None:
     except EXPECTED as error:
         _report(error)
         sys.exit(REFUSED)
-    except KeyboardInterrupt:
-        complain("stopped; nothing was left half-written")
-        sys.exit(STOPPED)
     except OSError as error:
         # The output could not be written; what remains of it must not be tried again on the way out.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
