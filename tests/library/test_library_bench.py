@@ -137,7 +137,7 @@ def test_a_result_that_is_named_unclear_is_a_result():
     assert situation.unclear == ()
 
 
-@pytest.mark.parametrize("budget", [-1.0, float("nan")])
+@pytest.mark.parametrize("budget", [-1.0, float("nan"), float("inf"), 1e12])
 def test_a_budget_is_an_amount(budget):
     with pytest.raises(ReadingError, match="an amount from 0 on"):
         situation_of(MODEL, SHOP, Bench(budget=budget))

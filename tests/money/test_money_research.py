@@ -13,6 +13,7 @@ from benchlore.money.research import (
     values,
     verdict,
 )
+from benchlore.units import money
 
 
 @pytest.mark.parametrize(
@@ -100,11 +101,23 @@ def test_demand_from_recorded_jobs():
         lambda: Research(1, 1, 1, Demand(1), fading=1.0),
         lambda: demand_from_jobs(3, 0),
         lambda: demand_from_quantiles(5, 4),
+        lambda: Research(1, 1, float("nan"), Demand(1)),
+        lambda: Research(1, 1, float("inf"), Demand(1)),
+        lambda: Research(1, 1, -1e12, Demand(1)),
+        lambda: Research(1, 1e12, 1, Demand(1)),
+        lambda: Research(1, 1, 1, Demand(1), shops=1e8),
+        lambda: Demand(1e8),
     ],
 )
 def test_numbers_that_make_no_sense_are_refused(make):
     with pytest.raises(AmountError, match="makes no sense here"):
         make()
+
+
+def test_the_largest_numbers_that_are_taken_have_a_verdict():
+    found = verdict(Research(9e11, 9e11, 9e11, Demand(9e7, 0.5), shops=9e7, years=100), draws=100)
+    assert np.isfinite([found.value, found.low, found.high, found.chance, found.years[-1].balance]).all()
+    assert money(found.value, "EUR").endswith(" EUR")
 
 
 def test_research_that_gains_nothing_never_pays():

@@ -29,6 +29,13 @@ def test_a_price_that_must_cover_is_rounded_up(amount, rounded):
     assert str(decimal_amount(amount, "EUR", up=True)) == rounded
 
 
+@pytest.mark.parametrize("up", [False, True])
+@pytest.mark.parametrize("amount", [1e27, 1.5e300, -1.7976931348623157e308])
+def test_any_finite_amount_is_written_in_full(amount, up):
+    """Python's integers are exact, and so are floats of this size."""
+    assert decimal_amount(amount, "KWD", up=up) == int(Decimal(repr(amount)))
+
+
 def test_currencies_have_their_own_minor_units():
     """ISO 4217, list one; from memory."""
     assert [str(minor_unit(code)) for code in ("EUR", "JPY", "TND")] == ["0.01", "1", "0.001"]

@@ -7,6 +7,7 @@ from typing import Final
 
 from benchlore.library.errors import ReadingError
 from benchlore.model import Check, Evidence, Fix, Model, Setup
+from benchlore.money import MOST_MONEY
 from benchlore.notation import did_you_mean
 from benchlore.procedure import Situation
 from benchlore.shop import Shop
@@ -45,8 +46,9 @@ class ReadAs:
 
 def situation_of(model: Model, shop: Shop, bench: Bench) -> Situation:
     """Turn all that a technician says into where the job stands; raises ``ReadingError``."""
-    if bench.budget is not None and not bench.budget >= 0:
-        raise ReadingError(f"budget {bench.budget}", "what may still be spent is an amount from 0 on")
+    if bench.budget is not None and not 0 <= bench.budget < MOST_MONEY:
+        right = f"what may still be spent is an amount from 0 on, less than {MOST_MONEY:,.0f}"
+        raise ReadingError(f"budget {bench.budget:,.15g}", right)
     unclear = tuple(
         dict.fromkeys(
             index

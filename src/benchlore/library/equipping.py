@@ -23,7 +23,7 @@ from benchlore.library.researching import demand_in
 from benchlore.library.workers import cores, working
 from benchlore.model import Model
 from benchlore.money import AmountError, Demand, Purchase, Return, Use, Yearly, purchased, yearly
-from benchlore.money.errors import not_negative
+from benchlore.money.errors import MOST_COUNTED, not_negative
 from benchlore.notation.equipment import STANDARD_INSTRUMENTS, STANDARD_SKILLS
 from benchlore.procedure import Effort, PlanningError, instance_of
 from benchlore.shop import Shop
@@ -312,7 +312,7 @@ def _wanted(library: Library, shop: Shop, terms: EquipTerms) -> dict[str, dict[s
     found: dict[str, dict[str, tuple[Demand, str]]] = {}
     if terms.jobs:
         for (board, complaint), jobs in terms.jobs.items():
-            not_negative(f"jobs a year of {board}, {complaint}", jobs)
+            not_negative(f"jobs a year of {board}, {complaint}", jobs, below=MOST_COUNTED)
             found.setdefault(board, {})[complaint] = (Demand(jobs), "given")
         return found
     recorded, whose = _recorded(library, shop)

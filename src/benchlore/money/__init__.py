@@ -7,7 +7,7 @@ what they assume.
 
 from benchlore.money.coalitions import Coalition, coalition_costs, cost_of_declining, taught
 from benchlore.money.equipment import Purchase, Return, Use, Yearly, purchased, yearly
-from benchlore.money.errors import AmountError, MoneyError
+from benchlore.money.errors import MOST_MONEY, AmountError, MoneyError
 from benchlore.money.fund import (
     Candidate,
     Chosen,
@@ -56,6 +56,7 @@ from benchlore.money.shapley import (
 from benchlore.money.stopping import Decline, Stop, decline_rule
 
 __all__ = [
+    "MOST_MONEY",
     "QUANTILES",
     "AmountError",
     "AtRate",

@@ -1,5 +1,13 @@
 """What can be wrong with a question about money."""
 
+from math import inf
+from typing import Final
+
+MOST_MONEY: Final = 1e12
+"""Amounts of money stay below this, as they do in books and shop files."""
+MOST_COUNTED: Final = 1e8
+"""Jobs a year and shops stay below this."""
+
 
 class MoneyError(Exception):
     """The base of all errors of this package."""
@@ -13,11 +21,12 @@ class AmountError(MoneyError):
         super().__init__(f"{what}: {found} makes no sense here; expected is {expected}")
 
 
-def not_negative(what: str, *amounts: float) -> None:
-    """Refuse numbers below zero, and those that are none (``AmountError``)."""
+def not_negative(what: str, *amounts: float, below: float = MOST_MONEY) -> None:
+    """Refuse numbers below zero, those that are none, and ``below`` or more (``AmountError``)."""
     for amount in amounts:
-        if not 0 <= amount < float("inf"):
-            raise AmountError(what, amount, "a finite number that is not negative")
+        if not 0 <= amount < below:
+            most = "finite" if below == inf else f"less than {below:,.0f}"
+            raise AmountError(what, f"{amount:,.15g}", f"a number that is not negative, {most}")
 
 
 def share_of(what: str, chance: float) -> None:

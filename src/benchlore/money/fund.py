@@ -9,6 +9,7 @@ brings less than it costs is left out unless it must be in.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import inf
 from typing import Final
 
 import numpy as np
@@ -43,8 +44,9 @@ class Candidate:
 
     def __post_init__(self) -> None:
         """Refuse numbers that make no sense."""
-        for what, amount in (("benefit", self.benefit), ("fee", self.cost), ("hours", self.hours)):
-            not_negative(f"{self.name}: {what}", amount)
+        not_negative(f"{self.name}: benefit", self.benefit, below=inf)  # of many jobs, shops and years
+        not_negative(f"{self.name}: fee", self.cost)
+        not_negative(f"{self.name}: hours", self.hours)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchlore.model import FloatArray, Model
-from benchlore.money.errors import not_negative
+from benchlore.money.errors import MOST_COUNTED, not_negative
 from benchlore.money.research import Demand
 from benchlore.procedure import Effort, Instance, Kind, Policy, Procedure, instance_of, plan
 from benchlore.procedure.costing import policy_of
@@ -93,7 +93,7 @@ class Served:
     def __post_init__(self) -> None:
         """Refuse numbers that make no sense."""
         not_negative("the rate", self.rate)
-        not_negative("shops", self.shops)
+        not_negative("shops", self.shops, below=MOST_COUNTED)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ import numpy as np
 from scipy import optimize, special
 
 from benchlore.model import FloatArray
-from benchlore.money.errors import AmountError, not_negative
+from benchlore.money.errors import MOST_COUNTED, MOST_MONEY, AmountError, not_negative
 
 DRAWS = 20_000
 
@@ -27,7 +27,7 @@ class Demand:
 
     def __post_init__(self) -> None:
         """Refuse what is no demand."""
-        not_negative("jobs a year", self.mean)
+        not_negative("jobs a year", self.mean, below=MOST_COUNTED)
         if not self.shape > 0:
             raise AmountError("the shape of the demand", self.shape, "a number above zero")
 
@@ -88,8 +88,10 @@ class Research:
         """Refuse numbers that make no sense."""
         not_negative("hours", self.hours)
         not_negative("the rate", self.rate)
-        not_negative("shops", self.shops)
+        not_negative("shops", self.shops, below=MOST_COUNTED)
         not_negative("the discount rate", self.discount)
+        if not abs(self.gain) < MOST_MONEY:
+            raise AmountError("the gain", f"{self.gain:,.15g}", f"an amount of less than {MOST_MONEY:,.0f}")
         if self.years < 1:
             raise AmountError("years", self.years, "one or more")
         if not 0 <= self.fading < 1:

@@ -3,7 +3,7 @@
 The engine computes in floating point; what is printed, written or paid is a ``Decimal`` of whole minor units.
 """
 
-from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Context, Decimal
 from typing import Final
 
 NONE: Final = frozenset(
@@ -14,6 +14,9 @@ NONE: Final = frozenset(
 )
 """Currencies without minor units, and below those with three (ISO 4217, list one; from memory)."""
 THREE: Final = frozenset({"BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"})
+
+EXACT: Final = Context(prec=330)
+"""Digits enough for any float (at most 309 before the point) and for what is rounded off behind it."""
 
 
 def decimals(currency: str) -> int:
@@ -38,7 +41,8 @@ def decimal_amount(amount: float | Decimal, currency: str, *, up: bool = False) 
     """Round an amount to whole minor units, to the even one where it lies between two; ``up``: never down.
 
     A float counts as the shortest decimal number that it prints as, so 2.675 is 2.675 and not a hair less. A
-    price that must cover something is rounded ``up``, past what rounding errors may have added.
+    price that must cover something is rounded ``up``, past what rounding errors may have added. Raises
+    ``decimal.InvalidOperation`` for what is no finite number.
 
     >>> decimal_amount(2.675, "EUR"), decimal_amount(61.401, "EUR", up=True)
     (Decimal('2.68'), Decimal('61.41'))
@@ -46,6 +50,6 @@ def decimal_amount(amount: float | Decimal, currency: str, *, up: bool = False) 
     exact = amount if isinstance(amount, Decimal) else Decimal(repr(float(amount)))
     unit = minor_unit(currency)
     if up:
-        exact = exact.quantize(unit / 10**6, ROUND_HALF_EVEN)
-    found = exact.quantize(unit, ROUND_CEILING if up else ROUND_HALF_EVEN)
+        exact = exact.quantize(unit / 10**6, ROUND_HALF_EVEN, EXACT)
+    found = exact.quantize(unit, ROUND_CEILING if up else ROUND_HALF_EVEN, EXACT)
     return abs(found) if found == 0 else found
