@@ -444,6 +444,34 @@ def test_each_measure_has_its_si_unit():
     ]
 
 
+@pytest.mark.parametrize(
+    ("text", "measure", "message"),
+    [
+        ("-4k7", R, "a resistance below zero in '-4k7'; a meter shows that while the board has voltage"),
+        ("-100 nF", C, "too low a value in '-100 nF'; write 0 F or more"),
+        ("-1 uH", L, "write 0 H or more"),
+        ("-1 Hz", HZ, "write 0 Hz or more"),
+        ("-5", S, "write 0 s or more"),
+        ("-3", N, "write 0 or more"),
+        ("-300", DEG, "write -273 °C or more"),
+        ("1e16", R, "too large a number in '1e16'"),
+        ("-1e16", V, "too large a number in '-1e16'"),
+    ],
+)
+def test_a_reading_that_cannot_be_is_refused(text, measure, message):
+    """Absolute zero: BIPM, SI Brochure, 9th edition 2019, 2.3.1; the rest is what the quantities are."""
+    with pytest.raises(UnitError, match=message):
+        parse_reading(text, measure)
+
+
+def test_a_reading_at_the_edge_of_what_can_be_is_read():
+    assert [parse_reading(text, R) for text in ("0", "-0", "1e15")] == [0.0, 0.0, 1e15]
+    assert parse_reading("-273.15", DEG) == -273.15
+    assert parse_reading("0 K", DEG) == -273.15
+    assert parse_reading("-12 V", V) == -12.0
+    assert parse_reading("-0.5 A", A) == -0.5
+
+
 SCRAPS = st.sampled_from(
     [*"0123456789", *".,' +-±eEmMkKuµnpRVAFHΩ°%", "ohm", "OL", "open", "min", " ", "\u00a0", "−", "10", "e9"]
 )

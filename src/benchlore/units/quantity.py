@@ -4,12 +4,12 @@ import re
 from decimal import Decimal as Exact
 from fractions import Fraction
 from math import isfinite
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from benchlore.units.duration import parse_duration
 from benchlore.units.errors import UnitError, remembered
 from benchlore.units.numbers import NUMBER, Decimal, normalise, to_number
-from benchlore.units.symbols import PREFIXES, UNITS, Scale, code_scale, scale_of
+from benchlore.units.symbols import MOST_READ, PREFIXES, UNITS, Scale, code_scale, scale_of
 from benchlore.units.values import OL, Measure
 
 _CODE = re.compile(r"([+-]?)([0-9]*)([A-Za-z]|ohm)([0-9]+) ?([A-Za-z]*)")
@@ -19,6 +19,9 @@ _COMPOUND = re.compile(
 )
 _OVER_RANGE = re.compile(r"\+?(?:[o0]l|overload|overrange|outofrange|∞|infinite|infinity)(.*)", re.IGNORECASE)
 _OPEN = re.compile(r"open(?:circuit)?(.*)", re.IGNORECASE)
+CHARGED: Final = "a meter shows that while the board has voltage; with nulled leads, write 0"
+"""Why a resistance below zero is none; common practice, no source."""
+
 _SHORT = re.compile(r"short(?:ed|circuit)?(.*)", re.IGNORECASE)
 
 
@@ -118,7 +121,19 @@ def _reading(text: str, measure: Measure, unit: str | None, decimal: Decimal) ->
             if match[1]:
                 scale_of(match[1], measure, text)
             return value
-    return _quantity(text, measure, unit, decimal)
+    return _possible(_quantity(text, measure, unit, decimal), measure, text)
+
+
+def _possible(value: float, measure: Measure, text: str) -> float:
+    """Refuse what no meter can have measured."""
+    if abs(value) > MOST_READ:
+        raise UnitError(text, "write a number that fits the bench", "too large a number")
+    if value >= UNITS[measure].lowest:
+        return value
+    if measure is Measure.RESISTANCE:
+        raise UnitError(text, CHARGED, "a resistance below zero")
+    least = format_quantity(UNITS[measure].lowest, measure)
+    raise UnitError(text, f"write {least} or more", "too low a value")
 
 
 def parse_reading(
@@ -127,7 +142,8 @@ def parse_reading(
     """Read what a meter showed: a quantity, or ``OL`` (also ``O.L``, ``0L``, ``overload``) as :data:`OL`.
 
     ``open`` is :data:`OL` for a resistance or diode drop, ``short`` is 0 for a resistance. Parameters and
-    errors are those of :func:`parse_quantity`; the result is never NaN.
+    errors are those of :func:`parse_quantity`; what cannot be is refused too, such as a resistance below
+    zero. The result is never NaN.
     """
     return _reading(text, measure, unit, decimal)
 

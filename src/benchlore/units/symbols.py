@@ -19,6 +19,10 @@ class Scale(NamedTuple):
     offset: Fraction = Fraction(0)
 
 
+MOST_READ: Final = 1e15
+"""No bench reads more than this of anything, in SI units; whoever writes it slipped."""
+
+
 def ten_to(power: int) -> Scale:
     """Return the scale of a decimal prefix."""
     return Scale(Fraction(10) ** power)
@@ -48,7 +52,7 @@ class Unit:
 
     ``symbols`` take prefixes, ``words`` also prefix words, ``others`` stand alone. ``letter`` may stand at
     the decimal point with no prefix (``4R7``, ``3V3``). ``prefixes`` are those that a bench meets: ``MA``
-    is refused since whoever writes it means mA.
+    is refused since whoever writes it means mA. No reading lies below ``lowest``, which is in SI units.
     """
 
     symbol: str
@@ -58,12 +62,15 @@ class Unit:
     letter: str = ""
     others: Mapping[str, Scale] = field(default_factory=dict)
     example: str = ""
+    lowest: float = 0.0
 
 
 _CELSIUS, _KELVIN = Scale(), Scale(offset=Fraction("-273.15"))
 _FAHRENHEIT = Scale(Fraction(5, 9), Fraction(-160, 9))
 _MINUTE, _HOUR, _DAY = Scale(Fraction(60)), Scale(Fraction(3_600)), Scale(Fraction(86_400))
-_VOLT = Unit("V", ("V", "VDC", "VAC"), ("volt", "volts"), "numk", "V", example="3.3 V or 50 mV")
+_VOLT = Unit(
+    "V", ("V", "VDC", "VAC"), ("volt", "volts"), "numk", "V", example="3.3 V or 50 mV", lowest=-MOST_READ
+)
 
 UNITS: Final[Mapping[Measure, Unit]] = MappingProxyType(
     {
@@ -79,6 +86,7 @@ UNITS: Final[Mapping[Measure, Unit]] = MappingProxyType(
             "fpnumk",
             "A",
             example="470 mA or 1.5 A",
+            lowest=-MOST_READ,
         ),
         Measure.CAPACITANCE: Unit("F", ("F",), ("farad", "farads"), "fpnum", "F", example="100 nF or 2u2"),
         Measure.INDUCTANCE: Unit("H", ("H",), ("henry", "henries", "henrys"), "pnum", "H", example="4.7 uH"),
@@ -100,6 +108,7 @@ UNITS: Final[Mapping[Measure, Unit]] = MappingProxyType(
             | dict.fromkeys(("K", "kelvin"), _KELVIN)
             | dict.fromkeys(("°F", "F", "degF", "fahrenheit"), _FAHRENHEIT),
             example="85 °C or 358 K",
+            lowest=-273.15,
         ),
         Measure.COUNT: Unit(
             "",
@@ -192,7 +201,8 @@ def spellings_of(measure: Measure) -> dict[str, Any]:
 
     ``symbol`` takes the ``prefixes``. ``exact`` are spellings in their right letter case, which :func:`fold`
     forgives but for ``refused``; ``worded`` are in lower case, ``code`` are letters that may stand at the
-    decimal point. A power of ten is given as its exponent, any other unit as factor and offset.
+    decimal point. A power of ten is given as its exponent, any other unit as factor and offset. Readings lie
+    between ``lowest`` and ``most``.
     """
     table, letters = _table(measure), "RVAfpnumkMGTrvaPNUKgt"
     code = {letter: scale for letter in letters if (scale := code_scale(letter, measure)) is not None}
@@ -203,7 +213,8 @@ def spellings_of(measure: Measure) -> dict[str, Any]:
         for kind, scales in kinds.items()
     }
     unit = UNITS[measure]
-    return found | {"refused": refused, "symbol": unit.symbol, "prefixes": unit.prefixes}
+    limits = {"lowest": unit.lowest, "most": MOST_READ}
+    return found | {"refused": refused, "symbol": unit.symbol, "prefixes": unit.prefixes} | limits
 
 
 def _plain(scale: Scale) -> int | list[float]:

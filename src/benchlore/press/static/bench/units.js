@@ -63,7 +63,7 @@ function quantityOf(plain, text, spelt, refuse) {
     const [, sign, whole, letter, fraction, unit] = code;
     const scale = own(spelt.code, letter) ?? own(spelt.code, letter.toLowerCase()) ?? (letter === "ohm" ? 0 : undefined);
     if (scale === undefined || (unit !== "" && scaleOf(unit, spelt) !== 0)) throw refuse(`'${text}' is not understood`);
-    return applied(`${sign}${whole || "0"}.${fraction}`, scale);
+    return possible(applied(`${sign}${whole || "0"}.${fraction}`, scale), text, spelt, refuse);
   }
   const match = NUMBER.exec(plain);
   if (match === null) throw refuse(`'${text}' is not understood`);
@@ -71,9 +71,15 @@ function quantityOf(plain, text, spelt, refuse) {
   const unit = match[2].trim();
   const scale = unit === "" ? 0 : scaleOf(unit, spelt);
   if (scale === undefined) throw refuse(`unknown unit '${unit}'`);
-  const value = applied(number, scale);
-  if (!Number.isFinite(value)) throw refuse("too large a number");
-  return value;
+  return possible(applied(number, scale), text, spelt, refuse);
+}
+
+/** Refuses what no meter can have measured. */
+function possible(value, text, spelt, refuse) {
+  if (!(Math.abs(value) <= spelt.most)) throw refuse("too large a number");
+  if (value >= spelt.lowest) return value;
+  const why = spelt.symbol === "ohm" ? ", a meter shows that while the board has voltage" : "";
+  throw refuse(`'${text}' is less than there can be${why}`);
 }
 
 function scaleOf(unit, spelt) {
@@ -149,7 +155,7 @@ export function quantityText(value, measure, spelt) {
   const powers = [...prefixes.keys()];
   const wanted = value === 0 ? 0 : Math.floor(Number(exponent) / 3) * 3;
   const power = Math.min(Math.max(wanted, Math.min(...powers)), Math.max(...powers));
-  if (Math.abs(wanted - power) > 3) return `${value.toExponential(2)} ${spelt.symbol}`.trim();
+  if (Math.abs(wanted - power) > 3) return `${Number(mantissa)}e${exponent} ${spelt.symbol}`.trim();
   const number = String(Number(`${mantissa}e${Number(exponent) - power}`));
   return `${number} ${prefixes.get(power).replace("u", "µ")}${spelt.symbol}`.trim();
 }
