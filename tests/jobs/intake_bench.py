@@ -1,5 +1,6 @@
 """A small book and the shortest way from a mapping and a table's text to a preview."""
 
+from datetime import date
 from pathlib import Path
 
 from benchlore.book import Book, read_book
@@ -88,15 +89,22 @@ def mapping_of(text: str) -> TableMapping:
     return read.mapping
 
 
-def look(folder: Path, mapping: str, table: str | bytes, *, stored: tuple[Job, ...] = ()) -> Preview:
+def look(
+    folder: Path,
+    mapping: str,
+    table: str | bytes,
+    *,
+    stored: tuple[Job, ...] = (),
+    today: date | None = None,
+) -> Preview:
     path = folder / "jobs.csv"
     path.write_bytes(table if isinstance(table, bytes) else table.lstrip("\n").encode())
-    return look_at(path, mapping, stored=stored)
+    return look_at(path, mapping, stored=stored, today=today)
 
 
-def look_at(path: Path, mapping: str, *, stored: tuple[Job, ...] = ()) -> Preview:
+def look_at(path: Path, mapping: str, *, stored: tuple[Job, ...] = (), today: date | None = None) -> Preview:
     meaning = mapping_of(mapping)
-    found = preview(read_table(path, meaning), meaning, BOOKS, stored=stored)
+    found = preview(read_table(path, meaning), meaning, BOOKS, stored=stored, today=today)
     assert not found.problems, [str(problem) for problem in found.problems]
     return found
 

@@ -4,6 +4,7 @@ from datetime import date
 from math import inf
 from pathlib import Path
 
+import pytest
 from intake_bench import BOOKS, NEEDED, START, look, mapping_of, reasons, verdicts
 
 from benchlore.jobs import Attempt, Job, Outcome, Reading, Retest
@@ -386,3 +387,23 @@ def test_a_serial_number_for_a_day_is_doubtful_in_a_csv_file(tmp_path: Path) -> 
     assert reasons(found, 2) == [
         "in column 'Date': '46056' was read as a spreadsheet's number of the day 2026-02-03"
     ]
+
+
+@pytest.mark.parametrize("opened", ["2026-03-06", "46087"])
+def test_a_job_of_the_future_is_refused_where_the_day_is_known(tmp_path: Path, opened: str) -> None:
+    text = f"Job,Date\n1,2026-03-05\n2,{opened}\n"
+    found = look(tmp_path, NEEDED + "opened: Date\n", text, today=date(2026, 3, 4))
+    assert verdicts(found) == {2: "taken", 3: "refused"}
+    assert reasons(found, 3)[0] == (
+        f"in column 'Date': '{opened}' is 2026-03-06, which lies in the future (today is 2026-03-04); "
+        "write the day on which the job was opened"
+    )
+    assert [job.number for job in look(tmp_path, NEEDED + "opened: Date\n", text).jobs] == ["1", "2"]
+
+
+def test_more_than_a_week_at_work_is_doubted(tmp_path: Path) -> None:
+    mapping = NEEDED + "hands on: {column: Work, unit: h}\nwaiting: {column: Soak, unit: h}\n"
+    found = look(tmp_path, mapping, "Job,Work,Soak\n1,168,900\n2,170,0\n")
+    assert verdicts(found) == {2: "taken", 3: "read with a doubt"}
+    assert reasons(found, 3) == ["in column 'Work': '170' was read as 7 d 2 h"]
+    assert found.jobs[1].hands_on == 170 * 60

@@ -325,10 +325,10 @@ def test_long_work_is_shown_while_it_runs(client, monkeypatch):
     go_on = threading.Event()
     preview = intake_work.preview_table
 
-    def slow(library, table, mapping, *, report):
+    def slow(library, table, mapping, *, now, report):
         report("Reading rows", 500, 100_000)
         assert go_on.wait(10)
-        return preview(library, table, mapping, report=report)
+        return preview(library, table, mapping, now=now, report=report)
 
     monkeypatch.setattr(intake_work, "preview_table", slow)
     monkeypatch.setattr(intake, "PATIENCE", 0.01)

@@ -134,7 +134,7 @@ def intake(
     library = library_of(context)
     with progress_shown(quiet=as_json) as report:
         if preview:
-            taken = preview_table(library, file, mapping, report=report)
+            taken = preview_table(library, file, mapping, now=datetime.now(UTC), report=report)
         else:
             taken = take_in(library, file, mapping, now=datetime.now(UTC), rejects=rejects, report=report)
     if as_json:

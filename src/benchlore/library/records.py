@@ -59,9 +59,11 @@ class DemandTakenIn:
         return sum(problem.severity is Severity.ERROR for problem in self.problems)
 
 
-def preview_table(library: Library, table: Path, mapping: Path, *, report: Report = silent) -> TakenIn:
+def preview_table(
+    library: Library, table: Path, mapping: Path, *, now: datetime, report: Report = silent
+) -> TakenIn:
     """Say what taking a table in would do, row by row; nothing is stored."""
-    return TakenIn(_preview(library, table, sound_mapping(mapping), report), None, None)
+    return TakenIn(_preview(library, table, sound_mapping(mapping), now, report), None, None)
 
 
 def take_in(
@@ -80,7 +82,7 @@ def take_in(
     MappingRefusedError
         If the mapping has errors, or does not fit the table and the books; nothing was stored.
     """
-    previewed = _preview(library, table, sound_mapping(mapping), report)
+    previewed = _preview(library, table, sound_mapping(mapping), now, report)
     if previewed.problems:
         raise MappingRefusedError(previewed.problems)
     target = _rejects_file(library, table, previewed, rejects)
@@ -168,12 +170,13 @@ def _store(library: Library) -> Store:
     return store
 
 
-def _preview(library: Library, table: Path, mapping: TableMapping, report: Report) -> Preview:
+def _preview(library: Library, table: Path, mapping: TableMapping, now: datetime, report: Report) -> Preview:
     return preview(
         read_table(table, mapping),
         mapping,
         _books(library),
         stored=_stored(library, mapping.shop),
+        today=now.date(),
         progress=lambda done, total: report("Reading rows", done, total),
     )
 

@@ -2,9 +2,13 @@
 
 import re
 from math import isfinite
+from typing import Final
 
 from benchlore.units.errors import UnitError, remembered
 from benchlore.units.numbers import NUMBER, normalise, to_number
+
+LONGEST: Final = 36_525 * 24 * 60.0
+"""Minutes of a hundred years: nothing at a bench takes longer, and nothing between two restarts."""
 
 _EXPECTED = "write a duration such as 25 min, 1 h 30 min, 1:30, 90 s or 2 d"
 _MINUTES = {"w": 10_080.0, "d": 1_440.0, "h": 60.0, "min": 1.0, "s": 1 / 60}
@@ -59,6 +63,8 @@ def _duration(text: str) -> float:
         minutes = _parts(plain.lower(), text)
     if not (isfinite(minutes) and minutes >= 0):
         raise UnitError(text, "write a duration of zero or more", "no such duration")
+    if minutes > LONGEST:
+        raise UnitError(text, "write at most 36525 d, a hundred years", "too long a duration")
     return minutes
 
 

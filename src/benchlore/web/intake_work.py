@@ -105,7 +105,9 @@ class Works:
             work.end()
 
     def _look(self, upload: Upload, work: Work) -> None:
-        taken = preview_table(self._library, upload.table, upload.mapping, report=work.report)
+        taken = preview_table(
+            self._library, upload.table, upload.mapping, now=datetime.now(UTC), report=work.report
+        )
         work.shown = shown_of(taken.preview)
         work.problems = tuple(upload.plain(problem) for problem in work.shown.problems)
 

@@ -39,7 +39,7 @@ from benchlore.book.review.telling import (
     faults_alike,
 )
 from benchlore.book.review.texts import no_place_to_probe, very_long_text
-from benchlore.book.review.times import own_rhythm_unused, soak_too_short, takes_no_time
+from benchlore.book.review.times import own_rhythm_unused, soak_too_short, takes_no_time, takes_too_long
 from benchlore.book.values import Book
 from benchlore.notation import Positions, Problem
 from benchlore.notation.findings import in_order
@@ -71,6 +71,7 @@ RULES: Final[tuple[Rule, ...]] = (
     role_unknown,
     soak_too_short,
     takes_no_time,
+    takes_too_long,
     unused_equipment,
     unused_setup,
     very_long_text,

@@ -3,12 +3,28 @@
 from collections.abc import Iterator
 from math import exp, log
 
-from benchlore.book.values import Book
-from benchlore.notation import Positions, Problem, Severity
+from benchlore.book.values import Book, Work
+from benchlore.notation import Key, Positions, Problem, Severity
 from benchlore.units import format_duration
 
 LEAST_CAUGHT = 0.5
 """A soak that lets more than half of the uncured boards go home is not worth its time (our own choice)."""
+
+MOST_WORK = 7 * 24 * 60.0
+"""Minutes of a week: more of them at work on one step are a slip of the unit (our own choice)."""
+
+
+def takes_too_long(book: Book, positions: Positions) -> Iterator[Problem]:
+    """Doubt work of more than a week: no procedure would ever ask for it, and nobody would see why."""
+    works: dict[Key, Work] = {("setups", name): setup.work for name, setup in book.setups.items()}
+    works |= {("checks", name): check.work for name, check in book.checks.items()}
+    works |= {("fixes", name): fix.work for name, fix in book.fixes.items()}
+    works |= {("complaints", name, "retest"): each.retest for name, each in book.complaints.items()}
+    for key, work in works.items():
+        if work.takes > MOST_WORK:
+            long = format_duration(work.takes)
+            message = f"{long} at work are more than a week day and night; is the unit right?"
+            yield positions.problem((*key, "takes"), "takes-too-long", message, Severity.WARNING)
 
 
 def takes_no_time(book: Book, positions: Positions) -> Iterator[Problem]:

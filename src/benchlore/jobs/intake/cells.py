@@ -3,9 +3,9 @@
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from enum import Enum
-from math import isfinite, nan
+from math import inf, isfinite, nan
 from typing import Any, Final, Generic, NamedTuple, TypeAlias, TypeVar
 
 from benchlore.book import Check
@@ -15,7 +15,7 @@ from benchlore.jobs.intake.names import Found, Names
 from benchlore.jobs.intake.words import FAILED, NOTHING, YES_NO, clean, fold, minutes, squeezed
 from benchlore.jobs.values import UNLISTED
 from benchlore.notation import quoted
-from benchlore.units import UnitError, parse_reading
+from benchlore.units import UnitError, format_duration, parse_reading
 
 _T = TypeVar("_T")
 
@@ -190,30 +190,41 @@ def person(words: Mapping[str, str]) -> Parse:
     return parse
 
 
-def day(order: DateOrder | None, *, from_1904: bool | None) -> Parse:
-    """Read dates; ``from_1904`` says how a workbook counts its days, and is ``None`` for a CSV file."""
+def day(order: DateOrder | None, *, from_1904: bool | None, today: date | None = None) -> Parse:
+    """Read dates; ``from_1904`` says how a workbook counts its days, and is ``None`` for a CSV file.
+
+    What lies after ``today`` is refused, but for the day after it, which somewhere on Earth has begun.
+    """
 
     def parse(text: str) -> Meaning[date]:
         serial = parse_serial(text, from_1904=bool(from_1904))
         if serial is not None:
             doubt = f"{quoted(text.strip())} was read as a spreadsheet's number of the day {serial}"
-            return Meaning(serial, doubt if from_1904 is None else "")
+            return Meaning(past(serial, text), doubt if from_1904 is None else "")
         try:
-            return Meaning(parse_date(text, order))
+            return Meaning(past(parse_date(text, order), text))
         except DateError as error:
             raise CellError(f"{quoted(squeezed(text))} {error}", error.hint) from None
+
+    def past(found: date, text: str) -> date:
+        if today is not None and found > today + timedelta(days=1):
+            message = f"{quoted(squeezed(text))} is {found}, which lies in the future (today is {today})"
+            raise CellError(message, "write the day on which the job was opened")
+        return found
 
     return parse
 
 
-def duration(unit: str | None) -> Parse:
-    """Read times in minutes; a bare number is in ``unit``."""
+def duration(unit: str | None, *, usual: float = inf) -> Parse:
+    """Read times in minutes; a bare number is in ``unit``. More than ``usual`` is doubted."""
 
     def parse(text: str) -> Meaning[float]:
         try:
-            return Meaning(minutes(text, unit))
+            found = minutes(text, unit)
         except UnitError as error:
             raise _unit_trouble(error, text) from None
+        doubt = f"{quoted(squeezed(text))} was read as {format_duration(found)}" if found > usual else ""
+        return Meaning(found, doubt)
 
     return parse
 

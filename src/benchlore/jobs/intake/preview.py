@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Final
 
 from benchlore.book import Book
@@ -57,6 +58,7 @@ def preview(
     books: Mapping[str, Book],
     *,
     stored: Iterable[Job] = (),
+    today: date | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Preview:
     """Read a table into jobs and say what becomes of each row; nothing is stored.
@@ -70,6 +72,8 @@ def preview(
     stored
         Jobs that the store has already (those of other shops are passed over): an equal job is "already
         there", one that the stored record denies is refused.
+    today
+        Jobs that were opened after it are refused.
     progress
         Is told how many rows are done, and about how many there are.
 
@@ -82,7 +86,7 @@ def preview(
     if problems:
         return Preview(table, mapping, problems=problems)
     known = {job.number: job for job in stored if job.shop == mapping.shop}
-    readers = Readers(table, mapping, books)
+    readers = Readers(table, mapping, books, today)
     reader = WideReader(readers) if mapping.layout is Layout.WIDE else LongReader(readers)
     jobs: list[Job] = []
     rows: list[RowVerdict] = []

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from datetime import date
+from typing import Any, Final
 
 from benchlore.book import Book
 from benchlore.jobs.intake.booknames import (
@@ -41,6 +42,9 @@ from benchlore.jobs.intake.table import Table
 from benchlore.jobs.intake.words import NOTHING, clean, squeezed
 from benchlore.jobs.intake.xlsx_file import XlsxFile
 from benchlore.jobs.values import Attempt, Job, Outcome, Reading, Retest
+
+USUAL_WORK: Final = 7 * 24 * 60.0
+"""Minutes at work on one job beyond which a cell is doubted: mostly the unit of its column is another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +97,11 @@ class BoardReaders:
 class Readers:
     """Makes and keeps the readers of one table, whose columns the mapping must name rightly."""
 
-    def __init__(self, table: Table, mapping: TableMapping, books: Mapping[str, Book]) -> None:
+    def __init__(
+        self, table: Table, mapping: TableMapping, books: Mapping[str, Book], today: date | None = None
+    ) -> None:
         self.table = table
+        self.today = today
         self.mapping = mapping
         self.books = books
         self.blank = NOTHING | {squeezed(word).casefold() for word in mapping.blank}
@@ -162,9 +169,9 @@ class Readers:
         people = mapping.technician.names if mapping.technician else {}
         soaked, worked = mapping.waiting, mapping.hands_on
         each: tuple[tuple[str, Source | None, Parse, Names | None], ...] = (
-            ("opened", mapping.opened, day(mapping.dates, from_1904=from_1904), None),
+            ("opened", mapping.opened, day(mapping.dates, from_1904=from_1904, today=self.today), None),
             ("technician", mapping.technician, person(people), None),
-            ("hands_on", worked, duration(worked.unit if worked else None), None),
+            ("hands_on", worked, duration(worked.unit if worked else None, usual=USUAL_WORK), None),
             ("waiting", soaked, duration(soaked.unit if soaked else None), None),
             ("outcome", mapping.outcome, one_of(outcomes), outcomes),
             ("comeback", mapping.comeback, yes_or_no(comebacks), comebacks),
