@@ -3,7 +3,7 @@ import signal
 
 import pytest
 
-from benchlore.cli.console import say, solver_silenced, stopping_gently
+from benchlore.cli.console import progress_shown, say, solver_silenced, stopping_gently
 
 
 def test_the_first_interrupt_asks_and_the_second_stops(capsys):
@@ -24,3 +24,15 @@ def test_what_a_solver_prints_by_itself_is_kept_out(capfd):
         puts(b"noise")
     say(["told"])
     assert capfd.readouterr().out == "told\n"
+
+
+def test_where_no_terminal_is_each_step_is_said_once_if_asked_for(capsys):
+    with progress_shown(told=True) as report:
+        for done in range(3):
+            report("Planning a", done, 3)
+        report("Planning b", 0, 0)
+    assert capsys.readouterr() == ("", "Planning a …\nPlanning b …\n")
+    for asked in ({}, {"told": True, "quiet": True}):
+        with progress_shown(**asked) as report:
+            report("Planning a", 0, 1)
+    assert capsys.readouterr() == ("", "")

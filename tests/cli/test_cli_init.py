@@ -1,5 +1,7 @@
 """A library of one's own, from an empty folder."""
 
+from pathlib import Path
+
 import pytest
 
 
@@ -27,10 +29,64 @@ def test_any_name_survives(run, tmp_path, name):
     assert run("--library", tmp_path / "lib", "review").code == 0
 
 
-def test_a_board_name_must_be_one(run, tmp_path):
-    refused = run("init", tmp_path / "lib", "--board", "../evil")
+@pytest.mark.parametrize("board", ["../evil", "My-Board", "Größe"])
+def test_a_board_name_must_be_one(run, tmp_path, board):
+    refused = run("init", tmp_path / "lib", "--board", board)
     assert refused.code == 1
+    assert refused.err == (
+        f"benchlore: --board '{board}': no board can be called so; write lower-case letters (a to z), digits "
+        "and single hyphens between them, 60 signs at most, such as my-board\n"
+    )
     assert not (tmp_path / "lib").exists()
+
+
+def test_init_lists_what_it_wrote_and_says_what_to_type_whatever_the_folder_is_called(run, tmp_path):
+    made = run("init", tmp_path / "my library", "--board", "halden-t4-main")
+    told = made.out.splitlines()
+    written = [line.split()[0] for line in told[1:-1]]
+    assert written == ["library.yaml", "shop.yaml", "books/halden-t4-main/book.yaml"]
+    assert all((tmp_path / "my library" / name).is_file() for name in written)
+    explained = [line.partition("   ")[2] for line in told[1:-1]]
+    assert len({line.index(words.strip()) for line, words in zip(told[1:-1], explained, strict=True)}) == 1
+    assert told[-1] == (
+        f"Next: cd '{tmp_path}/my library'; benchlore review; benchlore plan halden-t4-main no-power"
+    )
+
+
+def test_init_in_a_folder_that_cannot_be_written_speaks_of_no_file_that_was_there(run, tmp_path, monkeypatch):
+    def refuses(*_, **__):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "mkdir", refuses)
+    refused = run("init", tmp_path / "lib")
+    assert refused.err == f"benchlore: {tmp_path}/lib/books/my-board: was not written: permission denied\n"
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"book: 1\n\xff\xfe", "book.yaml:2:1: error: is not UTF-8 text; save it as UTF-8 in your editor"),
+        (None, "book.yaml: error: cannot be read: is a directory"),
+    ],
+)
+def test_a_book_that_cannot_be_read_is_located_once(run, library, content, said):
+    book = library / "books" / "my-board" / "book.yaml"
+    book.unlink()
+    book.mkdir() if content is None else book.write_bytes(content)
+    reviewed = run("review", "my-board")
+    assert reviewed.code == 1
+    assert " ".join(reviewed.out.split()).startswith(f"books/my-board/{said} [unreadable] 1 error.")
+
+
+@pytest.mark.parametrize(
+    ("marker", "found"),
+    [("", "and it is not there"), ("library: 7\n", "found '7'"), ("- a\n", "and it is not")],
+)
+def test_a_marker_that_says_no_version_is_refused_in_plain_words(run, library, marker, found):
+    (library / "library.yaml").write_text(marker)
+    refused = run("review")
+    assert refused.code == 1
+    assert f"error: 'library: 1' is expected, {found}" in refused.err
 
 
 def test_outside_a_library_the_way_to_one_is_named(run, tmp_path, monkeypatch):

@@ -2,6 +2,7 @@
 
 import json
 import os
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -59,6 +60,26 @@ def test_demo_again_goes_on_with_what_is_there_and_adds_nothing(run, demo):
     again = run("demo", folder, "--json", *QUICKLY)
     assert again.code == 0
     assert [taken["added"]["new"] for taken in again.data["taken"]] == [0, 0, 0, 0]
+
+
+def test_demo_says_each_long_step_and_a_command_that_works_where_the_reader_stands(
+    run, demo, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(demo[0].parent)
+    again = run("demo", demo[0].name, *QUICKLY)
+    steps = again.err.splitlines()
+    assert [step for step in steps if step.startswith("Planning")] == [
+        "Planning halden-t4 no-start …",
+        "Planning halden-t4 restarts …",
+        "Planning tornvik-mc2 no-drive …",
+        "Planning tornvik-mc2 cuts-out …",
+    ]
+    assert sum(step.startswith("Taking in ") for step in steps) == len(steps) - 4 == 4
+    printed = next(line for line in again.out.splitlines() if " show " in line)
+    assert printed == f"  benchlore --library {demo[0].name} show halden-t4 restarts"
+    shown = run(*shlex.split(printed)[1:])
+    assert shown.code == 0
+    assert "Restarts by itself" in shown.out
 
 
 def test_demo_leaves_a_strange_folder_alone(run, tmp_path):

@@ -1,7 +1,11 @@
+import shlex
+import sys
+
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchlore.cli.text import columns, two_ends, wrapped
+from benchlore.cli.text import columns, command_lines, program, two_ends, wrapped
 
 
 @given(
@@ -26,3 +30,32 @@ def test_columns_align_each_to_its_side():
 
 def test_columns_of_nothing_are_no_lines():
     assert columns([], align="<>") == []
+
+
+@pytest.mark.parametrize(
+    ("called", "found", "here", "elsewhere"),
+    [
+        ("benchlore", None, "benchlore", "benchlore"),
+        ("/usr/bin/benchlore", "/usr/bin/benchlore", "benchlore", "benchlore"),
+        (".venv/bin/benchlore", None, ".venv/bin/benchlore", "'{}/.venv/bin/benchlore'"),
+    ],
+)
+def test_the_program_is_called_as_the_reader_called_it(tmp_path, monkeypatch, called, found, here, elsewhere):
+    folder = tmp_path / "my shop"
+    folder.mkdir()
+    monkeypatch.chdir(folder)
+    monkeypatch.setattr("sys.argv", [called])
+    monkeypatch.setattr("shutil.which", lambda _: found)
+    assert program() == here
+    assert program(elsewhere=True) == elsewhere.format(folder)
+
+
+def test_a_module_is_called_by_its_python(monkeypatch):
+    monkeypatch.setattr("sys.argv", ["/somewhere/benchlore/__main__.py"])
+    assert program() == f"{shlex.quote(sys.executable)} -m benchlore"
+
+
+def test_words_before_a_command_are_not_quoted_again():
+    assert command_lines(["show", "a b"], before="python -m benchlore", indent=2) == [
+        "  python -m benchlore show 'a b'"
+    ]

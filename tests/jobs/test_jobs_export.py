@@ -226,7 +226,7 @@ def test_an_export_that_cannot_be_put_in_place_leaves_the_old_one(tmp_path, monk
         return real(path, target)
 
     monkeypatch.setattr(Path, "replace", refuses)
-    with pytest.raises(ExportTrouble, match="the export was not written: Permission denied"):
+    with pytest.raises(ExportTrouble, match="the export was not written: permission denied"):
         export_csv([JOB], tmp_path / "out")
     assert import_csv(tmp_path / "out") == numbered(2)
     assert [each.name for each in tmp_path.iterdir()] == ["out"]
@@ -234,7 +234,7 @@ def test_an_export_that_cannot_be_put_in_place_leaves_the_old_one(tmp_path, monk
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path):
     with pytest.raises(
-        ExportTrouble, match="missing/out: the export was not written: No such file or directory"
+        ExportTrouble, match="missing/out: the export was not written: there is no such file or folder"
     ):
         export_csv([JOB], tmp_path / "missing" / "out")
 
@@ -304,7 +304,7 @@ def test_a_job_that_stands_twice_in_an_export_is_told(tmp_path):
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        (None, "No such file or directory"),
+        (None, "there is no such file or folder"),
         (b"", "it is empty"),
         ("shöp".encode("latin-1"), "it is not UTF-8 text"),
     ],

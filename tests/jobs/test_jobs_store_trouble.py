@@ -382,7 +382,8 @@ def test_a_backup_is_whole_while_another_program_writes(tmp_path):
 def test_a_backup_that_cannot_be_written_leaves_nothing(tmp_path, monkeypatch):
     with Store.open(tmp_path) as store:
         with pytest.raises(
-            StoreTrouble, match=r"missing/copy\.sqlite: the copy was not written .No such file or directory"
+            StoreTrouble,
+            match=r"missing/copy\.sqlite: the copy was not written .there is no such file or folder",
         ):
             store.back_up(tmp_path / "missing" / "copy.sqlite")
         (tmp_path / "folder").mkdir()

@@ -126,7 +126,9 @@ def test_a_missing_shop_file_is_a_finding(library):
     library.shop_file.unlink()
     shop = review_library(library)[0]
     assert not shop.is_sound
-    assert "no such file" in shop.problems[0].message
+    assert str(shop.problems[0]) == (
+        "shop.yaml: error: there is no such file; check the name and the folder [unreadable]"
+    )
 
 
 def test_a_file_that_cannot_be_read_is_a_finding_and_hides_no_other(library):

@@ -15,6 +15,7 @@ from benchlore.notation import (
     FileTrouble,
     FileUnreadable,
     read_text,
+    reason_of,
     write_atomic,
 )
 
@@ -86,8 +87,36 @@ def test_a_failure_leaves_the_old_file_and_no_litter(tmp_path, monkeypatch, call
 
 
 def test_a_missing_folder_is_named(tmp_path):
-    with pytest.raises(FileNotWritten, match="no such file or directory"):
+    with pytest.raises(FileNotWritten) as told:
         write_atomic(tmp_path / "no" / "a", "x")
+    assert str(told.value) == f"{tmp_path}/no/a: was not written: there is no such folder"
+
+
+def test_what_was_there_before_is_told_of_only_where_something_was(tmp_path):
+    (tmp_path / "old").write_text("x")
+    assert str(FileNotWritten(tmp_path / "old", "disk full")).endswith("; what was there before is unchanged")
+    assert str(FileNotWritten(tmp_path / "new", "disk full")).endswith("new: was not written: disk full")
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (PermissionError(13, "Permission denied"), "permission denied"),
+        (FileNotFoundError(2, "No such file or directory"), "there is no such file or folder"),
+        (ValueError("embedded null byte"), "embedded null byte"),
+        (RuntimeError(), "runtimeerror"),
+    ],
+)
+def test_reasons_of_the_system_are_told_in_one_wording(error, said):
+    assert reason_of(error) == said
+
+
+def test_a_trouble_says_its_place_apart_from_what_is_wrong(tmp_path):
+    (tmp_path / "a").write_bytes(b"one\ntwo \xff")
+    with pytest.raises(FileNotText) as told:
+        read_text(tmp_path / "a")
+    assert (told.value.line, told.value.said.partition(";")[0]) == (2, "is not UTF-8 text")
+    assert str(told.value) == f"{tmp_path}/a:2: {told.value.said}"
 
 
 def test_half_a_character_is_refused_before_anything_is_touched(tmp_path):

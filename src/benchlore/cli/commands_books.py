@@ -1,5 +1,6 @@
 """The commands about a library and what goes into it, one function each."""
 
+import shlex
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
@@ -18,6 +19,7 @@ from benchlore.cli.app import (
     library_of,
 )
 from benchlore.cli.console import progress_shown, say, say_json
+from benchlore.cli.text import columns, program
 from benchlore.library import (
     draft_mapping,
     init_library,
@@ -46,6 +48,7 @@ def init(
 
     The book works as it stands: change it bit by bit into the book of your own board.
     """
+    here, called = f"cd {shlex.quote(str(folder))}", program(elsewhere=True)
     if bundle is not None:
         taken, jobs = take_on(bundle, folder)
         if as_json:
@@ -55,7 +58,8 @@ def init(
                 [
                     f"{folder}: {taken.title}",
                     f"{counted(len(taken.boards()), 'board')}, {counted(jobs, 'job')}",
-                    "Next: set your rates and instruments in shop.yaml; benchlore review; benchlore serve",
+                    "Next: set your rates and instruments in shop.yaml, then",
+                    f"  {here}; {called} review; {called} serve",
                 ]
             )
         return
@@ -63,12 +67,16 @@ def init(
     if as_json:
         say_json({"library": library.folder, "board": board})
         return
+    rows = [
+        ("library.yaml", "its name and licence, and that this folder is a library"),
+        ("shop.yaml", "your rates and instruments: set them first"),
+        (f"books/{board}/book.yaml", "a first fault book; change it bit by bit"),
+    ]
     say(
         [
             f"{folder}: a library with",
-            "  shop.yaml                 your rates and instruments: set them first",
-            f"  books/{board}/book.yaml   a first fault book; change it bit by bit",
-            f"Next: cd {folder}; benchlore review; benchlore plan {board} no-power",
+            *columns(rows, align="<<", indent=2, gap=3),
+            f"Next: {here}; {called} review; {called} plan {board} no-power",
         ]
     )
 

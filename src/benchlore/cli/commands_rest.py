@@ -112,7 +112,7 @@ def demo(
     as_json: AsJson = False,
 ) -> None:
     """Run the main job on an invented library."""
-    with progress_shown(quiet=as_json) as report:
+    with progress_shown(quiet=as_json, told=True) as report:
         made = make_demo(folder, now=datetime.now(UTC), effort=effort, report=report)
     if as_json:
         say_json({"folder": folder, "taken": [intake_text.summary(taken) for taken in made.taken]})

@@ -36,11 +36,11 @@ def complain(message: str) -> None:
 
 
 @contextmanager
-def progress_shown(*, quiet: bool = False) -> Iterator[Report]:
-    """Show long work as bars on a terminal; elsewhere stay silent."""
+def progress_shown(*, quiet: bool = False, told: bool = False) -> Iterator[Report]:
+    """Show long work as bars on a terminal; elsewhere stay silent, or (``told``) say a line for each step."""
     console = Console(stderr=True)
     if quiet or not console.is_terminal:
-        yield lambda *_: None
+        yield _steps_told() if told and not quiet else lambda *_: None
         return
     bars = Progress(
         TextColumn("{task.description}"),
@@ -59,6 +59,17 @@ def progress_shown(*, quiet: bool = False) -> Iterator[Report]:
 
     with bars:
         yield report
+
+
+def _steps_told() -> Report:
+    stages: set[str] = set()
+
+    def report(stage: str, done: float, total: float, note: str = "") -> None:  # noqa: ARG001
+        if stage not in stages:
+            stages.add(stage)
+            complain(f"{stage} …")
+
+    return report
 
 
 @contextmanager

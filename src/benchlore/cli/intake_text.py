@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from benchlore.cli.review_text import problem_lines
-from benchlore.cli.text import columns, wrapped
+from benchlore.cli.text import columns, command_lines, program, wrapped
 from benchlore.jobs.intake import Preview, RowVerdict, Verdict
 from benchlore.library import DemandTakenIn, DemoMade, Planned, TakenIn
 from benchlore.units import counted, money
@@ -81,6 +81,7 @@ def demo_lines(made: DemoMade, folder: Path) -> list[str]:
                 f"{counts[Verdict.DOUBTFUL]}",
             )
         )
+    second = made.planned[1].procedure
     return [
         "An invented library, with the sheets of three invented shops taken in:",
         f"{folder}",
@@ -94,9 +95,11 @@ def demo_lines(made: DemoMade, folder: Path) -> list[str]:
         *columns([_planned_row(planned) for planned in made.planned], align="<<>>", indent=2, gap=2),
         "",
         *wrapped(
-            f"The first of them follows. Look at the others from inside the folder: cd {folder.name}, then "
-            f"benchlore show {made.planned[1].procedure.board} {made.planned[1].procedure.complaint}. What "
-            "it is worth on jobs that it was not made from tells 'benchlore prove' in place of 'show'."
+            "The first of them follows. So you look at another; 'prove' in place of 'show' tells what it is "
+            "worth on jobs that it was not made from:"
+        ),
+        *command_lines(
+            ["--library", str(folder), "show", second.board, second.complaint], indent=2, before=program()
         ),
     ]
 

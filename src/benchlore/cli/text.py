@@ -1,8 +1,11 @@
 """Plain text for an 80-column terminal: wrapping, columns, money, shares."""
 
 import shlex
+import shutil
+import sys
 import textwrap
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Final
 
 WIDTH: Final = 80
@@ -41,13 +44,32 @@ def columns(rows: Iterable[Sequence[str]], *, align: str, indent: int = 0, gap: 
     return lines
 
 
-def command_lines(words: Sequence[str], *, indent: int = 0, width: int = WIDTH) -> list[str]:
+def program(*, elsewhere: bool = False) -> str:
+    """How the reader calls this program; ``elsewhere`` is from another folder than the one they stand in.
+
+    By its name where the shell finds it, else as it was called: from a folder that is on no path, or as a
+    module of a Python.
+    """
+    called = sys.argv[0]
+    name = Path(called).name
+    if name == "__main__.py":
+        return f"{shlex.quote(sys.executable)} -m benchlore"
+    if shutil.which("benchlore") or name == called:
+        return "benchlore"
+    return shlex.quote(str(Path(called).absolute()) if elsewhere else called)
+
+
+def command_lines(
+    words: Sequence[str], *, before: str = "", indent: int = 0, width: int = WIDTH
+) -> list[str]:
     r"""Set a command so that it can be copied into a shell: quoted, and continued with a backslash.
+
+    ``before`` are words that are quoted already.
 
     >>> command_lines(["benchlore", "next", "rail=below 3 V"], width=28)
     ['benchlore next \\\\', "  'rail=below 3 V'"]
     """
-    lines, margin = [" " * indent], indent + 2
+    lines, margin = [" " * indent + before], indent + 2
     for word in map(shlex.quote, words):
         if len(lines[-1].strip()) and len(lines[-1]) + len(word) + 3 > width:
             lines[-1] += " \\"

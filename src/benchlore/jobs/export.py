@@ -34,6 +34,7 @@ from benchlore.jobs.storable import check_job
 from benchlore.jobs.store_rows import extra_of, extra_text
 from benchlore.jobs.store_values import Identity
 from benchlore.jobs.values import Attempt, Job, Outcome, Reading, Retest
+from benchlore.notation import reason_of
 
 Row: TypeAlias = Sequence[str]
 _T = TypeVar("_T")
@@ -91,7 +92,7 @@ def export_csv(jobs: Iterable[Job], folder: Path) -> int:
         count = _write(jobs, beside)
         _put(beside, folder)
     except OSError as error:
-        raise ExportTrouble(folder, f"the export was not written: {error.strerror or error}") from error
+        raise ExportTrouble(folder, f"the export was not written: {reason_of(error)}") from error
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return count
@@ -291,7 +292,7 @@ def _rows(path: Path, read: Callable[[Row], tuple[Identity, _T]]) -> Iterator[tu
     except (ValueError, csv.Error) as error:
         raise ExportUnreadable(path, max(line, 1), str(error)) from None
     except OSError as error:
-        raise ExportUnreadable(path, 0, error.strerror or str(error)) from error
+        raise ExportUnreadable(path, 0, reason_of(error)) from error
 
 
 @contextmanager

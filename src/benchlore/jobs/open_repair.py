@@ -12,7 +12,16 @@ from typing import BinaryIO, Final, TypeAlias
 
 from benchlore.jobs.demand import DemandRecord
 from benchlore.jobs.open_repair_row import record_of, swallows_rows
-from benchlore.notation import FileMissing, FileUnreadable, Position, Problem, Severity, listed, quoted
+from benchlore.notation import (
+    FileMissing,
+    FileUnreadable,
+    Position,
+    Problem,
+    Severity,
+    listed,
+    quoted,
+    reason_of,
+)
 
 Progress: TypeAlias = Callable[[int, int], None]
 """Is told the bytes done and the bytes in all."""
@@ -64,8 +73,7 @@ def read_open_repair(path: Path, *, progress: Progress | None = None) -> Iterato
             with each.open("rb") as stream:
                 yield from _File(str(each), _Lines(stream, meter), seen).read()
         except OSError as error:
-            reason = (error.strerror or str(error)).lower()
-            yield Problem(str(each), None, "unreadable-file", f"this file cannot be read: {reason}")
+            yield Problem(str(each), None, "unreadable-file", f"this file cannot be read: {reason_of(error)}")
     meter.finish()
 
 
@@ -76,7 +84,7 @@ def _csv_files(path: Path) -> list[Path]:
         if path.exists():
             return [path]
     except (OSError, ValueError) as error:
-        raise FileUnreadable(path, str(error).lower()) from error
+        raise FileUnreadable(path, reason_of(error)) from error
     raise FileMissing(path)
 
 

@@ -23,6 +23,7 @@ from benchlore.jobs.errors import (
     StoreTrouble,
     StoreUnreachable,
 )
+from benchlore.notation import reason_of
 
 FILE_NAME: Final = "jobs.sqlite"
 
@@ -142,7 +143,7 @@ def keep_copy(location: Location, target: Path, *, wait: float) -> None:
     except sqlite3.Error as error:
         raise _file_trouble(error, f"{location.name}, copied to {target}", wait) from error
     except OSError as error:
-        raise StoreTrouble(str(target), f"the copy was not written ({error.strerror})") from error
+        raise StoreTrouble(str(target), f"the copy was not written ({reason_of(error)})") from error
     finally:
         beside.unlink(missing_ok=True)
 
@@ -197,7 +198,7 @@ def _check_header(path: Path) -> None:
         with path.open("rb") as stream:
             header = stream.read(len(_HEADER))
     except OSError as error:
-        raise StoreTrouble(str(path), f"the job store cannot be read ({error.strerror})") from error
+        raise StoreTrouble(str(path), f"the job store cannot be read ({reason_of(error)})") from error
     if header not in (b"", _HEADER):
         raise StoreDamaged(str(path), "file is not a database")
 

@@ -16,7 +16,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 from benchlore.library.errors import AccountsUnreadableError
 from benchlore.library.folder import Library
 from benchlore.library.roles import Role
-from benchlore.notation import FileNotWritten, read_text, write_atomic
+from benchlore.notation import FileNotWritten, read_text, reason_of, write_atomic
 
 FOLDER: Final = ".accounts"
 FILE: Final = "accounts.json"
@@ -93,7 +93,7 @@ def make_private_folder(folder: Path) -> None:
     try:
         folder.mkdir(mode=0o700, exist_ok=True)
     except OSError as error:
-        raise FileNotWritten(folder, error.strerror or str(error)) from error
+        raise FileNotWritten(folder, reason_of(error)) from error
 
 
 @contextmanager

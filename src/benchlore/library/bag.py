@@ -14,7 +14,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import IO, Final
 
-from benchlore.notation import FileNotWritten, quoted, shortened
+from benchlore.notation import FileNotWritten, quoted, reason_of, shortened
 from benchlore.units import counted
 
 DECLARATION: Final = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
@@ -91,7 +91,7 @@ def write_bag(out: Path, base: str, files: Mapping[str, Path | bytes], info: Map
         digest = _digest_of(beside)
         beside.replace(out)
     except OSError as error:
-        raise FileNotWritten(out, (error.strerror or str(error)).lower()) from error
+        raise FileNotWritten(out, reason_of(error)) from error
     finally:
         beside.unlink(missing_ok=True)
     return digest
@@ -104,7 +104,11 @@ def check_bag(path: Path, *, most: int = MOST_BYTES) -> Checked:
             return _checked(path, packed, most)
     except FileNotFoundError:
         return _hopeless(path, "there is no such file")
-    except (OSError, zipfile.BadZipFile, ValueError, NotImplementedError, RuntimeError, EOFError) as error:
+    except OSError as error:
+        return _hopeless(path, f"it cannot be read: {reason_of(error)}")
+    except zipfile.BadZipFile:
+        return _hopeless(path, "it is no zip that can be read, or only a part of one; get it anew")
+    except (ValueError, NotImplementedError, RuntimeError, EOFError) as error:
         return _hopeless(path, f"it is no zip that can be read ({shortened(str(error))})")
 
 

@@ -41,13 +41,28 @@ def make_demo(
         If the folder holds anything else.
     """
     library = _copied(folder)
-    taken = tuple(take_in(library, *pair, now=now, report=report) for pair in _tables(library))
+    taken = tuple(
+        take_in(library, *pair, now=now, report=_step(f"Taking in {pair[0].name}", report))
+        for pair in _tables(library)
+    )
     planned = tuple(
-        fresh_procedure(library, board, complaint, effort=effort, report=report)
+        fresh_procedure(
+            library, board, complaint, effort=effort, report=_step(f"Planning {board} {complaint}", report)
+        )
         for board in library.boards()
         for complaint in _complaints(library, board)
     )
     return DemoMade(library, taken, planned)
+
+
+def _step(said: str, report: Report) -> Report:
+    """Say that a step begins, and pass on what its parts report as this one step's."""
+    report(said, 0, 0)
+
+    def part(stage: str, done: float, total: float, note: str = "") -> None:
+        report(said, done, total, note or stage.lower())
+
+    return part
 
 
 def _copied(folder: Path) -> Library:

@@ -13,7 +13,7 @@ from typing import Literal
 from benchlore.library.errors import LibraryError
 from benchlore.library.folder import Library, errors_in
 from benchlore.library.reviewing import Reviewed, review_text
-from benchlore.notation import FileMissing, FileTooLarge, FileUnreadable, read_text, write_atomic
+from benchlore.notation import FileMissing, FileTooLarge, FileUnreadable, read_text, reason_of, write_atomic
 from benchlore.notation.files import LARGEST
 
 
@@ -144,7 +144,7 @@ def alone(path: Path) -> Iterator[None]:
     except FileNotFoundError:
         raise FileMissing(path) from None
     except OSError as error:
-        raise FileUnreadable(path, (error.strerror or str(error)).lower()) from error
+        raise FileUnreadable(path, reason_of(error)) from error
     try:
         fcntl.flock(handle, fcntl.LOCK_EX)
         yield

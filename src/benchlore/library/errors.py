@@ -5,6 +5,7 @@ LibraryError
 ├── NoLibraryError        no library folder here or above
 ├── LibraryFileError      library.yaml cannot be understood
 ├── NotEmptyError         a folder that is to become a library already holds something
+├── BoardNameError        a first book's board that cannot be called so
 ├── NoBookError           the library has no book of that name
 ├── BookRefusedError      the book has errors, so nothing can be built from it
 ├── ShopRefusedError      the shop file has errors
@@ -36,6 +37,7 @@ LibraryError
 from pathlib import Path
 
 from benchlore.notation import Problem, did_you_mean, quoted
+from benchlore.notation.names import LONGEST_NAME
 from benchlore.soak import RecordError
 
 
@@ -68,6 +70,17 @@ class NotEmptyError(LibraryError):
     def __init__(self, folder: Path, found: str) -> None:
         self.folder = folder
         super().__init__(f"{folder}: '{found}' is in the way; name a folder that is new or empty")
+
+
+class BoardNameError(LibraryError):
+    """The board of a new library's first book cannot be called so."""
+
+    def __init__(self, board: str) -> None:
+        self.board = board
+        super().__init__(
+            f"--board {quoted(board)}: no board can be called so; write lower-case letters (a to z), digits "
+            f"and single hyphens between them, {LONGEST_NAME} signs at most, such as my-board"
+        )
 
 
 class NoBookError(LibraryError):

@@ -13,6 +13,7 @@ from benchlore.book import ReadBook, read_book
 from benchlore.jobs import Store, StoreMissing
 from benchlore.library.allowing import NOBODY, Allowed, read_allowed
 from benchlore.library.errors import (
+    BoardNameError,
     BookRefusedError,
     LibraryFileError,
     NoBookError,
@@ -29,6 +30,7 @@ from benchlore.notation import (
     load_yaml,
     quoted,
     read_text,
+    reason_of,
     write_atomic,
 )
 from benchlore.shop import ReadShop, Shop, read_shop
@@ -124,13 +126,15 @@ def init_library(folder: Path, *, title: str, board: str) -> Library:
 
     Raises
     ------
+    BoardNameError
+        If no board can be called so.
     NotEmptyError
         If the folder holds anything.
     FileNotWritten
         If it cannot be written.
     """
     if not is_name(board):
-        raise NoBookError(board, ())
+        raise BoardNameError(board)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise NotEmptyError(folder, folder.name if not folder.is_dir() else next(folder.iterdir()).name)
     make_folder(folder / "books" / board)
@@ -199,10 +203,9 @@ def _library(folder: Path, document: Document) -> Library:
     data = document.data if isinstance(document.data, dict) else {}
     problems = list(document.problems)
     if not problems and data.get("library") != FORMAT:
+        found = f"found {quoted(data['library'])}" if data.get("library") else "and it is not there"
         problems.append(
-            document.positions.problem(
-                ("library",), "format", f"'library: {FORMAT}' is expected, found {data.get('library')!r}"
-            )
+            document.positions.problem(("library",), "format", f"'library: {FORMAT}' is expected, {found}")
         )
     if problems:
         raise LibraryFileError(tuple(problems))
@@ -253,7 +256,7 @@ def make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise FileNotWritten(folder, error.strerror or str(error)) from error
+        raise FileNotWritten(folder, reason_of(error)) from error
 
 
 def _template(name: str, fields: dict[str, str]) -> str:

@@ -10,7 +10,7 @@ from typing import IO, Final
 from benchlore.book import OTHERS, Book
 from benchlore.library.errors import RecordRefusedError
 from benchlore.library.progress import Report, silent
-from benchlore.notation import FileMissing, FileUnreadable
+from benchlore.notation import FileMissing, FileUnreadable, reason_of
 from benchlore.soak import (
     Finding,
     LogLook,
@@ -98,7 +98,7 @@ def _opened(path: Path, report: Report) -> Iterator[Iterator[str]]:
     except (OSError, ValueError) as error:
         if isinstance(error, SoakError):
             raise
-        raise FileUnreadable(path, (getattr(error, "strerror", None) or str(error)).lower()) from None
+        raise FileUnreadable(path, reason_of(error)) from None
 
 
 def _lines(stream: IO[bytes], total: int, report: Report) -> Iterator[str]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from benchlore.book import ReadBook, read_book, review
 from benchlore.library.folder import Library, read_book_of, read_shop_of
 from benchlore.library.skills import skill_names, skill_of
-from benchlore.notation import FileTrouble, Problem, Severity, read_text
+from benchlore.notation import FileTrouble, Position, Problem, Severity, read_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,4 +83,5 @@ def _described(library: Library) -> set[str]:
 
 
 def _unreadable(file: str, trouble: FileTrouble) -> Problem:
-    return Problem(file, None, "unreadable", str(trouble))
+    place = None if trouble.line is None else Position(trouble.line, 1)
+    return Problem(file, place, "unreadable", trouble.said)

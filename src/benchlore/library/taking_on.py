@@ -10,7 +10,7 @@ from benchlore.jobs import ExportTrouble, JobUnstorable, Store, import_csv
 from benchlore.library.bag import BagChangedError, Checked, OpenBag, check_bag, opened_bag
 from benchlore.library.errors import BundleRefusedError, NotEmptyError
 from benchlore.library.folder import Library, make_folder, open_library
-from benchlore.notation import FileNotWritten
+from benchlore.notation import FileNotWritten, reason_of
 
 TEXTS: Final = "library/"
 JOBS: Final = "jobs/"
@@ -46,7 +46,7 @@ def take_on(bundle: Path, folder: Path) -> tuple[Library, int]:
             folder.rmdir()
         beside.replace(folder)
     except OSError as error:
-        raise FileNotWritten(folder, (error.strerror or str(error)).lower()) from error
+        raise FileNotWritten(folder, reason_of(error)) from error
     except (BagChangedError, ExportTrouble, JobUnstorable) as error:
         raise BundleRefusedError(bundle, (str(error),)) from error
     finally:

@@ -14,6 +14,7 @@ from benchlore.notation.files import (
     FileTrouble,
     FileUnreadable,
     read_text,
+    reason_of,
     write_atomic,
 )
 from benchlore.notation.fingerprint import fingerprint
@@ -41,6 +42,7 @@ __all__ = [
     "nearest",
     "quoted",
     "read_text",
+    "reason_of",
     "shortened",
     "write_atomic",
 ]

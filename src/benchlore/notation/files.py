@@ -20,11 +20,14 @@ LARGEST: Final = 2 * 1024 * 1024
 
 
 class FileTrouble(Exception):  # noqa: N818  its kinds read as sentences: file missing, file not text
-    """A file could not be read or written."""
+    """A file could not be read or written; ``said`` is the message without its place."""
 
-    def __init__(self, path: Path, message: str) -> None:
-        super().__init__(message)
-        self.path = path
+    line: int | None = None
+    """The line of the file that is meant, if it is one."""
+
+    def __init__(self, path: Path, said: str, line: int | None = None) -> None:
+        super().__init__(f"{path}: {said}" if line is None else f"{path}:{line}: {said}")
+        self.path, self.said, self.line = path, said, line
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Let it come back from another process, whatever its kind is made from."""
@@ -42,14 +45,14 @@ class FileMissing(FileTrouble):
     """There is no such file."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(path, f"{path}: there is no such file; check the name and the folder")
+        super().__init__(path, "there is no such file; check the name and the folder")
 
 
 class FileUnreadable(FileTrouble):
     """The file is there and cannot be read."""
 
     def __init__(self, path: Path, reason: str) -> None:
-        super().__init__(path, f"{path}: cannot be read: {reason}")
+        super().__init__(path, f"cannot be read: {reason}")
         self.reason = reason
 
 
@@ -57,23 +60,23 @@ class FileNotText(FileTrouble):
     """The file is not UTF-8 text."""
 
     def __init__(self, path: Path, line: int) -> None:
-        super().__init__(path, f"{path}:{line}: is not UTF-8 text; save it as UTF-8 in your editor")
-        self.line = line
+        super().__init__(path, "is not UTF-8 text; save it as UTF-8 in your editor", line)
 
 
 class FileTooLarge(FileTrouble):
     """The file is larger than the reader accepts."""
 
     def __init__(self, path: Path, most: int) -> None:
-        super().__init__(path, f"{path}: is larger than {most:,} bytes; split it or take the pictures out")
+        super().__init__(path, f"is larger than {most:,} bytes; split it or take the pictures out")
         self.most = most
 
 
 class FileNotWritten(FileTrouble):
-    """The file could not be written; what was there before still stands."""
+    """The file could not be written; what was there before, if anything, still stands."""
 
     def __init__(self, path: Path, reason: str) -> None:
-        super().__init__(path, f"{path}: was not written: {reason}; what was there before is unchanged")
+        before = "; what was there before is unchanged" if os.path.lexists(path) else ""
+        super().__init__(path, f"was not written: {reason}{before}")
         self.reason = reason
 
 
@@ -111,8 +114,10 @@ def write_atomic(path: Path | str, content: str | bytes, *, mode: int | None = N
         _replace(path.resolve(), data, mode)
     except UnicodeEncodeError:
         raise FileNotWritten(path, "the text holds half a character (a lone surrogate)") from None
+    except FileNotFoundError as error:
+        raise FileNotWritten(path, "there is no such folder") from error
     except (OSError, ValueError, RuntimeError) as error:
-        raise FileNotWritten(path, _reason(error)) from error
+        raise FileNotWritten(path, reason_of(error)) from error
 
 
 def _read_bytes(path: Path, most: int) -> bytes:
@@ -123,7 +128,7 @@ def _read_bytes(path: Path, most: int) -> bytes:
     except FileNotFoundError:
         raise FileMissing(path) from None
     except (OSError, ValueError) as error:
-        raise FileUnreadable(path, _reason(error)) from error
+        raise FileUnreadable(path, reason_of(error)) from error
     if len(data) > most:
         raise FileTooLarge(path, most)
     return data
@@ -163,5 +168,12 @@ def _sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def _reason(error: Exception) -> str:
+def reason_of(error: Exception) -> str:
+    """Say why the system refused a file, in the same words wherever it happens.
+
+    >>> reason_of(PermissionError(13, "Permission denied"))
+    'permission denied'
+    """
+    if isinstance(error, FileNotFoundError):
+        return "there is no such file or folder"
     return (getattr(error, "strerror", None) or str(error) or type(error).__name__).lower()

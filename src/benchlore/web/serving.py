@@ -12,6 +12,7 @@ from typing import Final
 import uvicorn
 
 from benchlore.library import Accounts, Library
+from benchlore.notation import reason_of
 from benchlore.web.app import create_app
 from benchlore.web.front import ANY_NAME, LOOPBACK, THIS_MACHINE, Front
 
@@ -136,7 +137,7 @@ def _has_tls(where: Listening) -> bool:
             where.certificate, where.key, password=_no_password
         )
     except (OSError, ValueError) as error:  # ssl's own error is an OSError
-        said = getattr(error, "strerror", None) or str(error)
+        said = str(error) if isinstance(error, ssl.SSLError | ValueError) else reason_of(error)
         raise CertificateError(
             f"{where.certificate} and {where.key} are no certificate and key in PEM form that can be read: "
             f"{said}"
@@ -193,5 +194,5 @@ def _listening(where: Listening) -> socket.socket:
         if error.errno == errno.EADDRINUSE:
             raise PortTakenError(port) from None
         where_said = f"port {port}" if host == HOST else f"{host}, port {port}"
-        raise ServingError(f"{where_said}: {error.strerror}") from error
+        raise ServingError(f"{where_said}: {reason_of(error)}") from error
     return listener

@@ -18,7 +18,7 @@ from typing import IO, Any, Final
 
 from benchlore.library import LibraryError
 from benchlore.library.folder import make_folder
-from benchlore.notation import FileNotWritten, FileTrouble, read_text, write_atomic
+from benchlore.notation import FileNotWritten, FileTrouble, read_text, reason_of, write_atomic
 
 KEPT: Final = timedelta(days=1)
 _TOKEN: Final = re.compile(r"[A-Za-z0-9_-]{22}")
@@ -124,7 +124,7 @@ class Uploads:
             upload.save()
         except OSError as error:
             self.remove(upload)
-            raise FileNotWritten(folder, error.strerror or str(error)) from error
+            raise FileNotWritten(folder, reason_of(error)) from error
         return upload
 
     def get(self, token: str) -> Upload:

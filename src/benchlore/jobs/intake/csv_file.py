@@ -13,7 +13,7 @@ from typing import Final
 from benchlore.jobs.intake.limits import LONGEST_CELL, LONGEST_ROW, MOST_BYTES, MOST_COLUMNS, MOST_ROWS
 from benchlore.jobs.intake.rows import Row
 from benchlore.jobs.intake.trouble import TableBroken, TableTooLarge, WrongKind
-from benchlore.notation import FileUnreadable
+from benchlore.notation import FileUnreadable, reason_of
 
 SEPARATORS: Final = ";,\t|"
 _CHUNK: Final = 1024 * 1024
@@ -67,7 +67,7 @@ def open_csv(path: Path, encoding: str | None = None, separator: str | None = No
         found, lines = _decoded(path, encoding)
         return CsvFile(path, found, separator or _separator(path, found), lines)
     except OSError as error:
-        raise FileUnreadable(path, str(error.strerror or error).lower()) from error
+        raise FileUnreadable(path, reason_of(error)) from error
 
 
 def _decoded(path: Path, stated: str | None) -> tuple[str, int]:

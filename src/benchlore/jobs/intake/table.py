@@ -13,7 +13,7 @@ from benchlore.jobs.intake.rows import Row
 from benchlore.jobs.intake.trouble import NoTable, WrongKind
 from benchlore.jobs.intake.words import fold, squeezed
 from benchlore.jobs.intake.xlsx_file import XlsxFile, open_xlsx
-from benchlore.notation import FileMissing, FileUnreadable
+from benchlore.notation import FileMissing, FileUnreadable, reason_of
 
 ADDED: Final = ("row", "why")
 """The headers of the two columns that a file of refused rows has at its right."""
@@ -139,7 +139,7 @@ def read_table(path: Path | str, mapping: TableMapping | None = None) -> Table:
     except FileNotFoundError:
         raise FileMissing(path) from None
     except (OSError, ValueError) as error:
-        raise FileUnreadable(path, str(getattr(error, "strerror", None) or error).lower()) from error
+        raise FileUnreadable(path, reason_of(error)) from error
     return _with_header(file, mapping)
 
 

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Final
 
 from benchlore.library.compiled import MOST_COMPILED
-from benchlore.notation import FileMissing, FileNotWritten, read_text, write_atomic
+from benchlore.notation import FileMissing, FileNotWritten, read_text, reason_of, write_atomic
 from benchlore.press.site.errors import BusyFolderError, ForeignFolderError, HalfSwappedError, InTheWayError
 from benchlore.press.site.locking import locked
 from benchlore.press.site.manifest import Manifest, is_inside, manifest_text, read_manifest
@@ -205,4 +205,4 @@ def _written(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise FileNotWritten(path, (error.strerror or str(error)).lower()) from error
+        raise FileNotWritten(path, reason_of(error)) from error
