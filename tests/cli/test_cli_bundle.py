@@ -193,3 +193,9 @@ def test_a_folder_that_holds_something_is_left_alone(run, packed, tmp_path):
     assert refused.code == 1
     assert "mine.txt" in refused.err
     assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_a_day_that_is_none_is_told_how_to_write_one(run, tmp_path):
+    refused = run("bundle", tmp_path / "x.zip", "--day", "28.11.2026")
+    assert refused.code == 2
+    assert "'28.11.2026' is no day; write a day such as 2026-11-28" in " ".join(refused.err.split())

@@ -50,5 +50,7 @@ def test_impact_says_what_is_missing(run, recorded):
     assert max(map(len, ran.out.splitlines())) <= 80
     data = run("impact", "my-board", "--json").data
     assert (data["measured"], data["expected"], data["own_way"]["jobs"]) == (None, None, 15)
-    assert run("impact", "--since", "yesterday").code == 2
+    refused = run("impact", "--since", "yesterday")
+    assert refused.code == 2
+    assert "'yesterday' is no day; write a day such as 2026-11-28" in " ".join(refused.err.split())
     assert run("impact", "no-board").code == 1

@@ -37,6 +37,16 @@ def test_what_the_shop_lacks(run, recorded):
     assert data["plans_made"] <= data["plans_asked"]
 
 
+def test_where_nothing_is_lacking_no_column_is_empty_and_the_table_of_prices_is_answered(run, recorded):
+    (recorded / "prices.csv").write_text("equipment,price\nmultimeter,40\n", encoding="utf-8")
+    ran = run("equip", "--prices", "prices.csv", "--workers", 1)
+    assert ran.code == 0, ran.err
+    told = " ".join(ran.out.split())
+    assert "The shop lacks nothing that a check or fix of these complaints needs: no purchase saves" in told
+    assert "In the table, but the shop has it: multimeter." in told
+    assert "  complaint           jobs a year\n" in ran.out
+
+
 def test_a_mix_may_be_given_and_must_be_somewhere(run, library):
     refused = run("equip", "--workers", 1)
     assert (refused.code, "--jobs BOARD/COMPLAINT=N" in refused.err) == (1, True)

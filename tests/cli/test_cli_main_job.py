@@ -390,6 +390,20 @@ def test_demand_records_stay_apart_from_jobs(run, in_demo, tmp_path):
         assert (store.count(), store.demand_count()) == (before, 1)
 
 
+@pytest.mark.parametrize("content", [b"", b"a,b\n1,2\n", b"PK\x03\x04\0\0\n"])
+def test_a_demand_file_that_is_refused_whole_is_said_so(run, in_demo, tmp_path, content):
+    (tmp_path / "events.csv").write_bytes(content)
+    refused = run("demand", tmp_path / "events.csv")
+    assert refused.code == 1
+    assert refused.out.endswith("\n\nNothing was taken in: the file was refused.\n")
+    (tmp_path / "more.csv").write_bytes(content)
+    assert run("demand", tmp_path).out.endswith("\nNothing was taken in: all 2 files were refused.\n")
+    columns = "id,data_provider,country,partner_product_category,repair_status,event_date,problem"
+    (tmp_path / "good.csv").write_text(f"{columns}\n1,Quay Repairs,NLD,Tablet,Fixed,2025-04-01,x\n,,,,,,\n")
+    told = " ".join(run("demand", tmp_path).out.split())
+    assert "0 rows refused, 2 files not read, or not to the end. They are kept apart" in told
+
+
 def test_schema_is_json_schema(run):
     assert json.loads(run("schema").out)["$schema"].startswith("https://json-schema.org/")
     assert run("schema", "--shop").out != run("schema").out

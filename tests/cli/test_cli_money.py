@@ -41,7 +41,21 @@ def test_research_on_a_device_without_a_book(run, library):
 def test_research_without_a_gain_or_a_demand_says_what_is_missing(run, library):
     assert run("research").code == 2
     ran = run("research", "--gain", 60)
-    assert (ran.code, "jobs a year" in ran.err) == (1, True)
+    assert ran.code == 1
+    assert ran.err == (
+        "benchlore: jobs a year: nobody says it; expected is a number (--jobs), for no dated job that could "
+        "be counted is recorded\n"
+    )
+
+
+def test_limits_of_a_table_of_candidates_are_written_in_digits_and_missing_columns_named_once(run, library):
+    (library / "candidates.csv").write_text(TWO.replace("60", "1e13", 1), encoding="utf-8")
+    ran = run("fund", "candidates.csv", "--budget", 2500)
+    assert "is out of range; write a number from 0 to 1,000,000,000,000" in ran.err
+    (library / "candidates.csv").write_text("name,board\nx,y\n", encoding="utf-8")
+    ran = run("fund", "candidates.csv", "--budget", 2500)
+    assert ran.err.count("the columns are") == 1
+    assert "candidates.csv:1:1: error: no column 'device', 'complaint' or 'gain'; the columns are" in ran.err
 
 
 def test_a_fund_plan(run, library):

@@ -105,6 +105,14 @@ def test_a_name_that_stands_twice_is_a_problem_and_the_first_one_counts():
         ("a: \x01", "1:4", r"an unprintable character \(U\+0001\) stands here"),
         ('a: "\\0"', "1:4", "an unprintable character"),
         ('a: "\\ud800"', "1:4", "an unprintable character"),
+        (
+            "My notes\n# a remark\n\na: 1",
+            "1:1",
+            "a text that is no 'name: value'; remove it, or put '# ' before",
+        ),
+        ("# x\n two\n lines\n\na: 1\nb: 2", "5:2", "line 3 is a name without ':'"),
+        ("My notes\na: 1", "2:2", "line 1 is a name without ':'"),
+        ("  a: 1\nb: 2", "2:1", "this line"),
         ('a: "\\UFFFFFFFF"', "1:1", "what follows here cannot be read"),
     ],
 )

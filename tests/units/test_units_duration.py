@@ -61,7 +61,7 @@ def test_an_iso_8601_duration_is_read(text, minutes):
     [
         ("", "nothing in ''"),
         ("overnight", "cannot read 'overnight'; write a duration such as 25 min"),
-        ("-5 min", "write a duration of zero or more"),
+        ("-5 min", "cannot read '-5 min'; a duration cannot be negative"),
         ("36526 d", "too long a duration in '36526 d'; write at most 36525 d"),
         ("999999999999 h", "too long a duration"),
         ("1:75", "cannot read '1:75'"),

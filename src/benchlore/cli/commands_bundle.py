@@ -1,7 +1,7 @@
 """The commands that give the whole library away, and look such a gift through."""
 
 import os
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -9,6 +9,7 @@ import typer
 
 from benchlore.cli.app import REFUSED, AsJson, app, library_of
 from benchlore.cli.console import progress_shown, say, say_json
+from benchlore.cli.days import day_of
 from benchlore.library import MOST_BYTES, check_bag
 from benchlore.procedure import Effort
 from benchlore.units import counted
@@ -19,10 +20,8 @@ def bundle(
     context: typer.Context,
     out: Annotated[Path, typer.Argument(metavar="OUT.zip", help="The zip; an older one is replaced.")],
     day: Annotated[
-        datetime | None,
-        typer.Option(
-            "--day", formats=["%Y-%m-%d"], metavar="DAY", help="The edition's day, if it is to have one."
-        ),
+        date | None,
+        typer.Option("--day", parser=day_of, metavar="DAY", help="The edition's day, if it is to have one."),
     ] = None,
     effort: Annotated[
         Effort, typer.Option(help="How hard to look for procedures that are missing.")
@@ -100,8 +99,8 @@ def verify(
         raise typer.Exit(REFUSED)
 
 
-def _day(given: datetime | None) -> datetime | None:
+def _day(given: date | None) -> datetime | None:
     if given is not None:
-        return given.replace(tzinfo=UTC)
+        return datetime(given.year, given.month, given.day, tzinfo=UTC)
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() else None

@@ -1,6 +1,6 @@
 """The commands about what a library has brought, and by whom."""
 
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +10,7 @@ from benchlore.cli import credit_text
 from benchlore.cli.app import AsJson, ShopFile, app, library_of
 from benchlore.cli.commands_money import Seed, refuse_no_folder
 from benchlore.cli.console import progress_shown, say, say_json
+from benchlore.cli.days import day_of
 from benchlore.cli.proof_text import passage_lines
 from benchlore.library import (
     By,
@@ -78,8 +79,8 @@ def impact(
     context: typer.Context,
     boards: Boards = None,
     since: Annotated[
-        datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], metavar="DAY", help="Led jobs opened on that day or later."),
+        date | None,
+        typer.Option(parser=day_of, metavar="DAY", help="Led jobs opened on that day or later."),
     ] = None,
     shop: ShopFile = None,
     seed: Seed = 1,
@@ -94,10 +95,9 @@ def impact(
     are too few of either, it says what is missing.
     """
     refuse_no_folder(page)
-    day: date | None = None if since is None else since.date()
     with progress_shown(quiet=as_json) as report:
         weighed = weigh_impact(
-            library_of(context), boards or (), since=day, shop_file=shop, seed=seed, report=report
+            library_of(context), boards or (), since=since, shop_file=shop, seed=seed, report=report
         )
     if page is not None:
         from benchlore.press import impact_html  # noqa: PLC0415 drawing takes long to import

@@ -62,8 +62,15 @@ def demand_lines(taken: DemandTakenIn) -> list[str]:
     added = taken.added
     counts = (
         f"{counted(added.new, 'demand record')} new, {added.same:,} there already, {added.changed:,} "
-        f"changed, {counted(taken.refused, 'row')} refused. They are kept apart from bench jobs."
+        f"changed, {counted(taken.refused, 'row')} refused"
     )
+    files = taken.refused_files
+    if files and not (added.new or added.same or added.changed or taken.refused):
+        refused = "the file was refused" if files == 1 else f"all {files} files were refused"
+        counts = f"Nothing was taken in: {refused}."
+    else:
+        counts += f", {counted(files, 'file')} not read, or not to the end" if files else ""
+        counts += ". They are kept apart from bench jobs."
     return [*shown, *([""] if shown else []), *wrapped(counts)]
 
 

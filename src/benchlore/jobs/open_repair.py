@@ -37,6 +37,9 @@ REQUIRED: Final = (
 )
 """Columns that the standard requires; nothing can be read without the first three."""
 
+OF_A_FILE: Final = frozenset({"no-files", "unreadable-file", "not-repair-records", "not-text"})
+"""Rules of problems that say of a whole file, not of a row, that it was not read."""
+
 _VITAL: Final = REQUIRED[:3]
 _LONGEST_LINE: Final = 4 * 1024**2
 _REPORTED: Final = 256 * 1024

@@ -12,7 +12,7 @@ from benchlore.library.errors import CandidatesRefusedError
 from benchlore.library.folder import Library
 from benchlore.library.researching import own_demand
 from benchlore.money import AmountError
-from benchlore.notation import Position, Problem
+from benchlore.notation import Position, Problem, listed
 
 COLUMNS: Final = (
     *("device", "complaint", "board", "category", "jobs a year", "jobs high", "source", "gain", "coverage"),
@@ -90,18 +90,10 @@ def cells_in(path: Path) -> tuple[tuple[int, Mapping[str, str]], ...]:
     Raises ``CandidatesRefusedError`` where a column is missing that must be there, or rows are too many.
     """
     table = read_table(path)
-    missing = [
-        Problem(
-            str(path),
-            Position(1, 1),
-            "no-column",
-            f"no column '{column}'; the columns are {', '.join(COLUMNS)}",
-        )
-        for column in ("device", "complaint", "gain")
-        if table.place(column) is None
-    ]
+    missing = [column for column in ("device", "complaint", "gain") if table.place(column) is None]
     if missing:
-        raise CandidatesRefusedError(tuple(missing))
+        message = f"no column {listed(missing, 'or')}; the columns are {', '.join(COLUMNS)}"
+        raise CandidatesRefusedError((Problem(str(path), Position(1, 1), "no-column", message),))
     found = tuple(cells_of(table, COLUMNS))
     if len(found) > MOST_ROWS:
         at = Position(found[MOST_ROWS][0], 1)

@@ -13,6 +13,15 @@ AMBIGUOUS: Final = re.compile(r"[1-9]\d{0,2},\d{3}")
 NO: Final = {"", "no", "n", "false", "0"}
 
 
+def limit_said(most: float) -> str:
+    """Write the most that a number may be, in digits.
+
+    >>> limit_said(0.5), limit_said(1e12)
+    ('0.5', '1,000,000,000,000')
+    """
+    return f"{most:g}" if most < 1e6 else f"{most:,.0f}"
+
+
 def cells_of(table: Table, columns: Sequence[str]) -> Iterator[tuple[int, Mapping[str, str]]]:
     """Yield each row's line and its cells by column, ``""`` where the table has no such cell."""
     places = {name: table.place(name) for name in columns}
@@ -64,7 +73,9 @@ class CellReader:
             self.wrong("number", f"'{column}': '{self.cells[column]}' is no number")
             return 0.0
         if not 0 <= found <= most:
-            self.wrong("number", f"'{column}': {text} is out of range; write a number from 0 to {most:g}")
+            self.wrong(
+                "number", f"'{column}': {text} is out of range; write a number from 0 to {limit_said(most)}"
+            )
             return 0.0
         return found
 

@@ -22,9 +22,9 @@ def _saving(values: InstrumentValues) -> Passage:
     heading, currency = "What it would save in a year", values.shop.currency
     if not values.single:
         said = (
-            "The shop lacks nothing that a check or fix of these complaints needs;  no purchase saves a cent."
+            "The shop lacks nothing that a check or fix of these complaints needs: no purchase saves a cent."
         )
-        return Passage(heading, (said,))
+        return Passage(heading, (said, *_passed_over(values)))
     shown = [*values.single, *([values.everything] if values.everything else [])]
     rows = [
         (
@@ -52,6 +52,11 @@ def _read(values: InstrumentValues) -> Iterator[str]:
             "'Not proven': the saving lies within the planner's gap, so that better procedures might show "
             "none; '--effort thorough' narrows the gap."
         )
+    yield from _passed_over(values)
+
+
+def _passed_over(values: InstrumentValues) -> Iterator[str]:
+    """Name what the table of prices holds and nobody has to buy."""
     if values.needless:
         yield f"No check or fix of these complaints needs, so saving nothing: {', '.join(values.needless)}."
     if values.owned:
@@ -149,15 +154,20 @@ def _mix(values: InstrumentValues) -> Passage:
         (
             f"{row.board}, {row.complaint}",
             f"{row.demand.mean:,.1f}",
-            "" if whole is None else money(whole.saved[k].now, currency),
-            "" if whole is None else money(whole.saved[k].then, currency),
+            *(money(amount, currency) for amount in _now_and_then(whole, k)),
         )
         for k, row in enumerate(values.mix)
     ]
     sources = "; ".join(f"{row.board}, {row.complaint}: {row.source}" for row in values.mix)
     left_out = [f"Left out: {each.what}: {each.why}" for each in values.left_out]
-    head = ("complaint", "jobs a year", "a job costs now", "with all of it")
-    return Passage("The shop's year", (f"Jobs from: {sources}.", *left_out), table_of(head, rows, "<>>>"))
+    costs = () if whole is None else ("a job costs now", "with all of it")
+    table = table_of(("complaint", "jobs a year", *costs), rows, "<>" + ">" * len(costs))
+    return Passage("The shop's year", (f"Jobs from: {sources}.", *left_out), table)
+
+
+def _now_and_then(whole: EquipmentValue | None, place: int) -> tuple[float, ...]:
+    """What a job of a complaint costs now and with all equipment; nothing where none is lacking."""
+    return () if whole is None else (whole.saved[place].now, whole.saved[place].then)
 
 
 def _assumed(values: InstrumentValues) -> Passage:

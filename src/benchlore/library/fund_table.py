@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from benchlore.library.candidates import COLUMNS, FundTerms, cells_in, read_candidates, read_row
-from benchlore.library.cells import AMBIGUOUS
+from benchlore.library.cells import AMBIGUOUS, limit_said
 from benchlore.library.editing import alone
 from benchlore.library.errors import CandidatesRefusedError, LibraryError
 from benchlore.library.folder import Library, make_folder, sound_shop_of
@@ -208,7 +208,7 @@ class TypedNumbers:
         except ValueError:
             found = nan
         if not least <= found <= most:
-            self.wrong[field] = f"{said}: '{text[:40]}'; write a number from {least:g} to {most:g}"
+            self.wrong[field] = f"{said}: '{text[:40]}'; write a number from {least:g} to {limit_said(most)}"
             return otherwise
         return found
 

@@ -28,7 +28,7 @@ from benchlore.jobs.intake import (
     suggest_mapping,
     write_rejects,
 )
-from benchlore.jobs.open_repair import read_open_repair
+from benchlore.jobs.open_repair import OF_A_FILE, read_open_repair
 from benchlore.library.errors import MappingRefusedError, NothingStoredError, RejectsInTheWayError
 from benchlore.library.folder import Library, make_folder, read_book_of, sound_book_of, store_of
 from benchlore.library.progress import Report, silent
@@ -56,7 +56,12 @@ class DemandTakenIn:
     @property
     def refused(self) -> int:
         """How many rows were refused."""
-        return sum(problem.severity is Severity.ERROR for problem in self.problems)
+        return sum(problem.severity is Severity.ERROR for problem in self.problems) - self.refused_files
+
+    @property
+    def refused_files(self) -> int:
+        """How many files were refused whole, or read no further than to some line."""
+        return sum(each.severity is Severity.ERROR and each.rule in OF_A_FILE for each in self.problems)
 
 
 def preview_table(

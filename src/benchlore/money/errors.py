@@ -14,11 +14,12 @@ class MoneyError(Exception):
 
 
 class AmountError(MoneyError):
-    """A number that makes no sense where it stands."""
+    """A number that makes no sense where it stands; ``None`` is found where nobody gave one."""
 
     def __init__(self, what: str, found: object, expected: str) -> None:
         self.what, self.found = what, found
-        super().__init__(f"{what}: {found} makes no sense here; expected is {expected}")
+        wrong = "nobody says it" if found is None else f"{found} makes no sense here"
+        super().__init__(f"{what}: {wrong}; expected is {expected}")
 
 
 def not_negative(what: str, *amounts: float, below: float = MOST_MONEY) -> None:

@@ -74,8 +74,26 @@ def explain(error: Exception, text: str, last: Position | None = None) -> list[T
     lines = text.splitlines()
     if "'\\t'" in str(error.problem) and (tabs := _tab_lines(lines)):
         return tabs
+    if stray := _stray_text(error, lines):
+        return [stray]
     place = _place(error)
     return [Trouble("syntax", f"{_words(error, lines, place)}{_quoted(lines, place)}", place)]
+
+
+def _stray_text(error: MarkedYAMLError, lines: list[str]) -> Trouble | None:
+    """Find the line above that made the parser take the text for complete, where names follow."""
+    place = _place(error)
+    if "<document start>" not in str(error.problem) or place is None:
+        return None
+    texts = (
+        n for n in range(place.line - 1, 0, -1) if lines[n - 1].strip() and lines[n - 1].strip()[0] != "#"
+    )
+    above = next(texts, None)
+    if above is None or ":" in lines[above - 1]:
+        return None
+    at = Position(above, len(lines[above - 1]) - len(lines[above - 1].lstrip()) + 1)
+    message = "a text that is no 'name: value'; remove it, or put '# ' before it if it is a remark"
+    return Trouble("syntax", f"{message}{_quoted(lines, at)}", at)
 
 
 def _place(error: MarkedYAMLError) -> Position | None:

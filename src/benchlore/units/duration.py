@@ -61,9 +61,9 @@ def _duration(text: str) -> float:
         minutes = float(clock[1]) * 60 + float(clock[2]) + seconds / 60
     else:
         minutes = _parts(plain.lower(), text)
-    if not (isfinite(minutes) and minutes >= 0):
-        raise UnitError(text, "write a duration of zero or more", "no such duration")
-    if minutes > LONGEST:
+    if minutes < 0:
+        raise UnitError(text, "a duration cannot be negative")
+    if not minutes <= LONGEST:
         raise UnitError(text, "write at most 36525 d, a hundred years", "too long a duration")
     return minutes
 
