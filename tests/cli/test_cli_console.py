@@ -3,7 +3,7 @@ import signal
 
 import pytest
 
-from benchlore.cli.console import progress_shown, say, solver_silenced, stopping_gently
+from benchlore.cli.console import complain, progress_shown, say, solver_silenced, stopping_gently
 
 
 def test_the_first_interrupt_asks_and_the_second_stops(capsys):
@@ -36,3 +36,15 @@ def test_where_no_terminal_is_each_step_is_said_once_if_asked_for(capsys):
         with progress_shown(**asked) as report:
             report("Planning a", 0, 1)
     assert capsys.readouterr() == ("", "")
+
+
+def test_a_complaint_is_wrapped_on_a_terminal_and_left_whole_elsewhere(capsys, monkeypatch):
+    message = f"benchlore: the book has errors:\n  book.yaml:3:1: error: {'long ' * 20}[rule]"
+    complain(message)
+    assert capsys.readouterr().err == f"{message}\n"
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    complain(message)
+    lines = capsys.readouterr().err.splitlines()
+    assert [line[:4] for line in lines] == ["benc", "  bo", "    "]
+    assert max(map(len, lines)) <= 80
+    assert " ".join(" ".join(lines).split()) == " ".join(message.split())

@@ -1,5 +1,6 @@
 """The commands that say what equipment and research bring."""
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -58,6 +59,10 @@ def test_when_to_stop(run, recorded):
     ran = run("learning", "my-board", "no-power", "--fund-rows", "rows.csv", "--workers", 1)
     assert ran.code == 0, ran.err
     assert "research pays up to" in ran.out
+    assert re.search(
+        r"^  boards +work {2,}coverage {2,}95 % interval {2,}a job {2,}value$", ran.out, re.MULTILINE
+    )
+    assert re.search(r" \d+ % to \d+ %  ", ran.out)
     assert max(map(len, ran.out.splitlines())) <= 80
     funded = run("fund", "rows.csv", "--budget", 100_000, "--draws", 2, "--json").data
     assert len(funded["chosen"]["candidates"]) == 1

@@ -263,6 +263,13 @@ def test_next_says_what_a_result_is_worth_and_moves(run, in_demo):
     assert " → " in text
 
 
+def test_next_cuts_no_title_that_has_room(run, in_demo):
+    told = run("next", "halden-t4", "restarts").out
+    outlook = told.partition("What it would do to the suspects\n")[2].partition("\n\n")[0]
+    assert "   Cracked joint under inductor L1204 1" in outlook
+    assert "…" not in outlook
+
+
 def test_where_the_return_is_best_next_says_what_would_change_that(run, in_demo, tmp_path):
     shop = tmp_path / "poor.yaml"
     shop.write_text(

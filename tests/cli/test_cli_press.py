@@ -11,7 +11,9 @@ def test_press_says_what_was_made_and_then_that_nothing_was(run, library, tmp_pa
     again = run("press", tmp_path / "site", "--workers", 1, "--json")
     assert again.data["made"] == []
     assert again.data["written"] == 0
-    assert "Edition 1: The first edition" in first.out
+    assert (
+        "Edition 1: The first edition: nothing stood here before it, so there is nothing\n  to" in first.out
+    )
     assert again.data["edition"]["number"] == 1
 
 

@@ -1,7 +1,10 @@
 """The commands about soaks, on a small board."""
 
+import re
+
 import pytest
 
+from benchlore.units import format_roughly
 from soak_book import BOOK, SUPERVISOR
 
 BOARD = "ferrol-p1"
@@ -80,6 +83,15 @@ def test_a_plan_as_data_has_the_same_numbers(run, pumps):
     assert data["after"]["fix"] == "reflow-joint"
     assert f"{100 * data['after']['cured']:.0f} %" in text
     assert [row[0] for row in data["confidences"]] == [0.8, 0.9, 0.95, 0.99]
+
+
+def test_long_waits_are_whole_minutes_in_words_and_exact_as_data(run, pumps):
+    asked = ("soak", "plan", BOARD, "restarts")
+    minutes = [row[1] for row in run(*asked, "--json").data["confidences"]]
+    assert any(minute != round(minute) for minute in minutes)
+    told = run(*asked).out
+    assert f"95 % {format_roughly(minutes[2])}" in " ".join(told.split())
+    assert not re.search(r"(?:h|[1-9]\d min) \d+ s\b", told)
 
 
 def test_a_plan_without_a_fix_says_what_one_would_add(run, pumps):

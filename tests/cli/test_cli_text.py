@@ -59,3 +59,12 @@ def test_words_before_a_command_are_not_quoted_again():
     assert command_lines(["show", "a b"], before="python -m benchlore", indent=2) == [
         "  python -m benchlore show 'a b'"
     ]
+
+
+def test_a_per_cent_sign_stays_with_its_number_and_spaces_are_plain():
+    assert wrapped("in 86 % (75 % to 94 %) of them", width=20) == ["in 86 % (75 % to", "94 %) of them"]
+    assert "\u00a0" not in "".join(wrapped("1 % " * 100))
+
+
+def test_a_path_longer_than_a_line_is_left_whole_where_that_is_asked():
+    assert wrapped(f"{'x' * 90} is missing", whole=True) == ["x" * 90, "is missing"]

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchlore.units import UnitError, format_duration, parse_duration
+from benchlore.units import UnitError, format_duration, format_roughly, parse_duration
 
 
 @pytest.mark.parametrize(
@@ -131,3 +131,20 @@ def test_no_text_raises_anything_but_a_unit_error(text):
     except UnitError:
         return
     assert 0 <= minutes < math.inf
+
+
+@pytest.mark.parametrize(
+    ("minutes", "text"),
+    [
+        (0.0, "0 min"),
+        (0.1234, "7.38 s"),
+        (9.9, "9 min 54 s"),
+        (18.3, "18 min"),
+        (78.7, "1 h 19 min"),
+        (599.9, "10 h"),
+        (604.0, "10 h"),
+        (1234.0, "20 h 30 min"),
+    ],
+)
+def test_long_waits_are_told_in_whole_minutes(minutes, text):
+    assert format_roughly(minutes) == text

@@ -15,6 +15,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from benchlore.cli.plain import plain
+from benchlore.cli.text import wrapped
 from benchlore.library import Report
 
 COPPER = "rgb(176,106,48)"
@@ -31,8 +32,16 @@ def say_json(data: Any) -> None:
 
 
 def complain(message: str) -> None:
-    """Print a message on standard error."""
-    sys.stderr.write(f"{message}\n")
+    """Print a message on standard error; a terminal has it wrapped, a file each finding on its line."""
+    lines = message.split("\n")
+    if sys.stderr.isatty():
+        lines = [part for line in lines for part in _set(line)]
+    sys.stderr.writelines(f"{line}\n" for line in lines)
+
+
+def _set(line: str) -> list[str]:
+    indent = len(line) - len(line.lstrip())
+    return wrapped(line, indent=indent, hang=2, whole=True) or [""]
 
 
 @contextmanager

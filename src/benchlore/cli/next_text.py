@@ -5,7 +5,7 @@ from typing import Any
 
 from benchlore.book import GENERAL_CAUTION
 from benchlore.cli.procedure_text import caution_lines, setup_lines, standing_lines
-from benchlore.cli.text import columns, two_ends, wrapped
+from benchlore.cli.text import WIDTH, columns, two_ends, wrapped
 from benchlore.library import (
     Asked,
     alike_said,
@@ -26,6 +26,7 @@ MOST_SUSPECTS = 6
 MOST_OTHERS = 4
 LEAST_CHANCE = 0.005
 BAR = 24
+GAP = 3
 
 
 def lines(asked: Asked) -> list[str]:
@@ -121,22 +122,26 @@ def _set(sentences: Iterable[str]) -> list[str]:
 
 def _outlooks(asked: Asked, option: Option) -> list[str]:
     titles, before = fault_titles(asked), dict(asked.advice.suspects)
+    shown = [outlook for outlook in option.outlooks if outlook.chance >= LEAST_CHANCE]
+    heads = [(_cut(outlook.result, 20), share(outlook.chance)) for outlook in shown]
+    taken = sum(max((len(cell) for cell in column), default=0) for column in zip(*heads, strict=True))
+    room = WIDTH - 2 - taken - 2 * GAP
     rows = [
-        (_cut(outlook.result, 20), share(outlook.chance), _leader(outlook.suspects, before, titles))
-        for outlook in option.outlooks
-        if outlook.chance >= LEAST_CHANCE
+        (*head, _leader(outlook.suspects, before, titles, room))
+        for head, outlook in zip(heads, shown, strict=True)
     ]
-    return ["What it would do to the suspects", *columns(rows, align="<><", indent=2, gap=3)]
+    return ["What it would do to the suspects", *columns(rows, align="<><", indent=2, gap=GAP)]
 
 
 def _leader(
-    suspects: tuple[tuple[str, float], ...], before: Mapping[str, float], titles: Mapping[str, str]
+    suspects: tuple[tuple[str, float], ...], before: Mapping[str, float], titles: Mapping[str, str], room: int
 ) -> str:
-    """The first suspect after a result, with its chance now and then."""
+    """The first suspect after a result, with its chance now and then; its title is cut to fit the room."""
     if not suspects:
         return ""
     fault, chance = suspects[0]
-    return f"{_cut(titles[fault], 30)} {share(before.get(fault, 0.0))} → {share(chance)}"
+    moved = f" {share(before.get(fault, 0.0))} → {share(chance)}"
+    return f"{_cut(titles[fault], room - len(moved))}{moved}"
 
 
 def _others(asked: Asked) -> list[str]:

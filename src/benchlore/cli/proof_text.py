@@ -1,8 +1,8 @@
 """A proof as text for the terminal."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
-from benchlore.cli.text import WIDTH, columns, two_ends, wrapped
+from benchlore.cli.text import UNBROKEN, WIDTH, columns, two_ends, wrapped
 from benchlore.library import Passage, Proved
 from benchlore.proof import Part, Table, parts_of, tried_said
 
@@ -32,6 +32,21 @@ def part_lines(part: Part | Passage) -> list[str]:
 
 
 def _set(table: Table) -> list[str]:
-    rows = [table.head, *table.rows]
-    lines = columns(rows, align=table.align, indent=2)
-    return lines if max(map(len, lines)) <= WIDTH else columns(rows, align=table.align, gap=1)
+    """Set a table; where it does not fit, with headings of two lines, then with columns closer together."""
+    for head in ([table.head], _two_lines(table.head)):
+        for indent in (2, 0):
+            lines = columns([*head, *table.rows], align=table.align, indent=indent)
+            if max(map(len, lines)) <= WIDTH:
+                return lines
+    return columns([*_two_lines(table.head), *table.rows], align=table.align, gap=1)
+
+
+def _two_lines(head: Sequence[str]) -> list[tuple[str, ...]]:
+    """Set headings in two lines, each divided where its halves are shortest; one word stands below."""
+    halves = []
+    for text in head:
+        words = text.replace(" %", f"{UNBROKEN}%").split(" ")
+        ways = [(" ".join(words[:k]), " ".join(words[k:])) for k in range(len(words))]
+        halves.append(min(ways, key=lambda way: max(map(len, way))))
+    lines = [tuple(half.replace(UNBROKEN, " ") for half in line) for line in zip(*halves, strict=True)]
+    return [line for line in lines if any(line)]

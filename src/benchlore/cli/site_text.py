@@ -22,7 +22,7 @@ def lines(pressed: Pressed) -> list[str]:
         ),
     ]
     edition = pressed.edition
-    told.append(f"Edition {edition.number}: {edition_summary(edition)}")
+    told += wrapped(f"Edition {edition.number}: {edition_summary(edition)}", hang=2)
     told += _listed("Without a procedure", pressed.unplanned)
     if pressed.stale:
         told += ["", "Stale, and said to be so on the page ('--renew' plans them anew):"]

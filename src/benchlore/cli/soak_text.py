@@ -7,7 +7,7 @@ from benchlore.book import CAUTIONS, GENERAL_CAUTION
 from benchlore.cli.text import columns, two_ends, wrapped
 from benchlore.library import AfterFix, CureRate, RecordRead, SoakPlan
 from benchlore.soak import ACCELERATED, Pattern, SequentialTest, side_by_side
-from benchlore.units import counted, format_duration, share
+from benchlore.units import counted, format_roughly, share
 
 NEARLY_PROOF = 0.99
 """Of the confidences of a plan, the one that is told for a clock."""
@@ -16,12 +16,12 @@ UNSURE = 0.5
 
 
 def time_text(minutes: float) -> str:
-    """Print a time to three digits, rounded to what a clock on the bench can tell."""
+    """Print a time, rounded to what a clock on the bench can tell."""
     if minutes == float("inf"):
         return "any time"
     if minutes > 1e9:
         return "for ever"
-    return format_duration(float(f"{minutes:.3g}") if minutes < 600 else 10 * round(minutes / 10))
+    return format_roughly(minutes)
 
 
 def record_lines(read: RecordRead) -> list[str]:

@@ -9,17 +9,29 @@ from pathlib import Path
 from typing import Final
 
 WIDTH: Final = 80
+UNBROKEN: Final = "\u00a0"
 
 
-def wrapped(text: str, *, indent: int = 0, width: int = WIDTH, hang: int = 0) -> list[str]:
-    """Wrap a text; ``hang`` indents every line but the first further."""
-    return textwrap.wrap(
-        " ".join(text.split()),
+def wrapped(
+    text: str, *, indent: int = 0, width: int = WIDTH, hang: int = 0, whole: bool = False
+) -> list[str]:
+    """Wrap a text; ``hang`` indents every line but the first further.
+
+    A per cent sign stays with its number; what is printed has plain spaces, which searches find. With
+    ``whole``, a word that is longer than a line, such as a path, is left whole.
+
+    >>> wrapped("from 72 % to 100 %", width=16)
+    ['from 72 % to', '100 %']
+    """
+    lines = textwrap.wrap(
+        " ".join(text.split()).replace(" %", UNBROKEN + "%"),
         width=width,
         initial_indent=" " * indent,
         subsequent_indent=" " * (indent + hang),
         break_on_hyphens=False,
+        break_long_words=not whole,
     )
+    return [line.replace(UNBROKEN, " ") for line in lines]
 
 
 def two_ends(left: str, right: str, *, width: int = WIDTH) -> list[str]:

@@ -10,7 +10,7 @@ from benchlore.library.passages import Passage, table_of
 from benchlore.money import StopPaying
 from benchlore.units import counted, money, share
 
-BAR: Final = 20
+BAR: Final = 10
 """Marks of a bar that stands for full coverage."""
 MOST_ROWS: Final = 16
 FUND_COVERAGES: Final = (0.5, 0.7, 0.8, 0.9, 0.95, 0.99)
@@ -72,7 +72,7 @@ def _curve(curve: LearningCurve, *, bars: bool) -> Passage:
             f"{point.hours:,.0f} h",
             *(("▪" * round(BAR * point.coverage.value),) if bars else ()),
             share(point.coverage.value),
-            f"{share(point.coverage.low)}-{share(point.coverage.high)}",
+            f"{share(point.coverage.low)} to {share(point.coverage.high)}",
             money(point.cost, currency),
             money(point.value, currency),
         )

@@ -6,7 +6,7 @@ reader refuses what it cannot understand with a :class:`UnitError` that says wha
 
 from benchlore.units.amounts import decimal_amount, decimals, minor_unit
 from benchlore.units.chance import CHANCE_WORDS, parse_chance
-from benchlore.units.duration import format_duration, parse_duration
+from benchlore.units.duration import format_duration, format_roughly, parse_duration
 from benchlore.units.errors import UnitError
 from benchlore.units.quantity import format_quantity, parse_quantity, parse_reading
 from benchlore.units.span import format_span, parse_span
@@ -27,6 +27,7 @@ __all__ = [
     "example_of",
     "format_duration",
     "format_quantity",
+    "format_roughly",
     "format_span",
     "minor_unit",
     "money",

@@ -109,6 +109,17 @@ def _order(unit: str, last: int, text: str) -> int:
     return _ORDER.index(_UNITS[unit])
 
 
+def format_roughly(minutes: float) -> str:
+    """Write minutes as somebody says them who waits: to three digits, whole from ten minutes on.
+
+    >>> format_roughly(9.912), format_roughly(78.7), format_roughly(6003)
+    ('9 min 55 s', '1 h 19 min', '4 d 4 h')
+    """
+    if minutes < 10:
+        return format_duration(float(f"{minutes:.3g}"))
+    return format_duration(round(minutes) if minutes < 600 else 10 * round(minutes / 10))
+
+
 def format_duration(minutes: float) -> str:
     """Write minutes as ``1 h 30 min``, ``25 min`` or ``45 s``, to the second (shorter ones to 3 digits).
 

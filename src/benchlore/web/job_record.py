@@ -13,7 +13,7 @@ from starlette.datastructures import FormData, UploadFile
 from benchlore.library import JobView, RecordRefusedError, reading_of, restarts_in
 from benchlore.press import draw_record
 from benchlore.soak import LogLook, Pattern
-from benchlore.units import format_duration, share
+from benchlore.units import format_roughly, share
 from benchlore.web.at_desk import Sent, desk_of, here, text_in
 from benchlore.web.looks import page
 
@@ -83,4 +83,4 @@ def _read(sent: UploadFile) -> Iterator[str]:
 
 
 def _duration(minutes: float) -> str:
-    return "no end" if minutes == float("inf") else format_duration(float(f"{minutes:.3g}"))
+    return "no end" if minutes == float("inf") else format_roughly(minutes)
