@@ -61,6 +61,31 @@ def test_a_limit_that_does_not_bind_is_said_to_cost_nothing(run, library):
     assert "optimal, proven. It fits the limit of 900 steps at no cost." in text
 
 
+def test_commands_to_type_name_the_library_and_shop_file_that_were_named(run, library, monkeypatch):
+    (library / "shop.yaml").rename(library / "our shop.yaml")
+    monkeypatch.chdir(library.parent)
+    asked = ("my-board", "no-power", "--shop", "library/our shop.yaml")
+    planned = run("--library", "library", "plan", *asked)
+    last = planned.out.splitlines()[-1]
+    assert last == (
+        "Print it with: benchlore --library library show my-board no-power --shop 'library/our shop.yaml'"
+    )
+    shown = run(*shlex.split(last.partition("benchlore ")[2]))
+    assert shown.code == 0
+    assert (
+        "Not proven yet: benchlore --library library prove my-board no-power --shop 'library/our" in shown.out
+    )
+    file = library / "our shop.yaml"
+    file.write_text(file.read_text().replace("hour: ", "hour: 1", 1))
+    stale = run("--library", "library", "show", *asked)
+    assert "renew it with 'benchlore --library library plan my-board no-power --shop" in stale.err
+    monkeypatch.chdir(library)
+    (library / "our shop.yaml").rename(library / "shop.yaml")
+    assert run("plan", "my-board", "no-power").out.endswith(
+        "Print it with: benchlore show my-board no-power\n"
+    )
+
+
 def test_a_single_step_is_a_return(run, library):
     data = run(*PLAN, "--steps", "1", "--json").data
     assert [step["kind"] for step in data["steps"]] == ["return"]

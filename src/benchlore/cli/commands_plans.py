@@ -21,6 +21,7 @@ from benchlore.cli.app import (
 )
 from benchlore.cli.console import complain, progress_shown, say, say_json, stopping_gently
 from benchlore.cli.procedure_text import ProcedureText, cost_lines, learned_lines
+from benchlore.cli.typed import to_type
 from benchlore.library import (
     Bench,
     Library,
@@ -129,7 +130,7 @@ def plan(
             *cost_lines(procedure),
             f"Method: {procedure.method}. {counted(len(procedure.steps), 'step')} in all.",
             *shortfall_text.lines(planned),
-            f"Print it with: benchlore show {board} {complaint}",
+            f"Print it with: {to_type(context, 'show', board, complaint, shop=shop)}",
         ]
     )
 
@@ -161,11 +162,12 @@ def show(
     if as_json:
         say_json({**to_json(planned.procedure), "stale": planned.stale})
         return
-    warn_of_stale(planned.stale, f"benchlore plan {board} {complaint}")
+    warn_of_stale(planned.stale, to_type(context, "plan", board, complaint, shop=shop))
     if rare is None:
         rare = RARE if steps is None else 0.0
     text = ProcedureText(planned.procedure, planned.book, rare, steps, shop)
-    say(text.lines([*_standing(library, board, complaint, shop), *shortfall_text.lines(planned)]))
+    unproven = f"Not proven yet: {to_type(context, 'prove', board, complaint, shop=shop)}"
+    say(text.lines([*_standing(library, board, complaint, shop, unproven), *shortfall_text.lines(planned)]))
 
 
 @app.command("next")
@@ -269,7 +271,7 @@ def prove_procedure(
     if last:
         _refuse_with_last(context)
         proved = kept_proof(library, board, complaint, shop_file=shop)
-        warn_of_stale(proved.stale, f"benchlore prove {board} {complaint}")
+        warn_of_stale(proved.stale, to_type(context, "prove", board, complaint, shop=shop))
     else:
         other = Other(against, against_steps) if against or against_steps else None
         with progress_shown(quiet=as_json) as report:
@@ -313,8 +315,8 @@ def warn_of_stale(stale: tuple[str, ...], renew: str) -> None:
         complain(f"note: {' and '.join(stale)} changed since this was made; renew it with '{renew}'")
 
 
-def _standing(library: Library, board: str, complaint: str, shop: Path | None) -> list[str]:
+def _standing(library: Library, board: str, complaint: str, shop: Path | None, unproven: str) -> list[str]:
     try:
         return proof_text.standing_lines(kept_proof(library, board, complaint, shop_file=shop))
     except NoProofError:
-        return [f"Not proven yet: benchlore prove {board} {complaint}"]
+        return [unproven]

@@ -10,6 +10,7 @@ import typer
 from benchlore.cli.app import AsJson, BoardName, ComplaintName, ShopFile, app, library_of
 from benchlore.cli.commands_plans import warn_of_stale
 from benchlore.cli.console import say, say_json
+from benchlore.cli.typed import to_type
 from benchlore.library import kept_sheet
 from benchlore.notation import FileNotWritten, write_atomic
 
@@ -55,7 +56,7 @@ def sheet(
     if not file.parent.is_dir():
         raise FileNotWritten(file, "there is no such folder")
     kept = kept_sheet(library_of(context), board, complaint, shop_file=shop)
-    warn_of_stale(kept.stale, f"benchlore plan {board} {complaint}")
+    warn_of_stale(kept.stale, to_type(context, "plan", board, complaint, shop=shop))
     from benchlore.press import sheet_pdf  # noqa: PLC0415 drawing takes long to import
 
     content = sheet_pdf(

@@ -183,7 +183,7 @@ def _listening(where: Listening) -> socket.socket:
             host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
         )[0]
     except OSError as error:
-        raise ServingError(f"host {host}: {error.strerror}; give an address of this machine") from None
+        raise ServingError(f"host {host}: {reason_of(error)}; give an address of this machine") from None
     listener = socket.socket(family, kind)
     try:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
