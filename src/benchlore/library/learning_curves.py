@@ -217,9 +217,7 @@ def _returned(library: Library, shop: Shop, board: str, complaint: str, terms: L
     if worth is None and board in library.boards():
         worth = worth_of(model_of_complaint(learn_board(library, board), complaint), shop)
     if worth is None:
-        raise AmountError(
-            "what a repair is worth", "nothing", "--worth, for neither book nor shop file says it"
-        )
+        raise AmountError("what a repair is worth", None, "--worth, for neither book nor shop file says it")
     return max(0.0, worth - shop.diagnostic_fee)
 
 
@@ -240,7 +238,7 @@ def _hours(shapes: Sequence[Shape], board: str, complaint: str, terms: LearningT
     if not count:
         raise AmountError(
             f"hours a board of {board}, {complaint}",
-            "nothing",
+            None,
             "--hours-per-board, for no job has recorded minutes",
         )
     hours = sum(hours * times for hours, times in timed) / count

@@ -121,9 +121,7 @@ def research_for(
     shop = sound_shop_of(library, shop_file)
     each = gain.each if terms.gain is None and gain is not None else terms.gain
     if each is None:
-        raise AmountError(
-            "what a job gains", "nothing", "an amount, or a board and complaint with a procedure"
-        )
+        raise AmountError("what a job gains", None, "an amount, or a board and complaint with a procedure")
     research = Research(
         hours=terms.hours,
         rate=shop.hour if terms.rate is None else terms.rate,
