@@ -186,6 +186,8 @@ def test_a_beat_is_seen_in_random_events_as_seldom_as_stated():
 def test_few_events_carry_their_warning():
     found = find_kind(record_of(np.array([10.0, 300.0, 350.0, 900.0]), 1000.0))
     assert "With 4 events only a strong pattern shows" in found.said[-1]
+    alone = find_kind(record_of(np.array([10.0]), 1000.0))
+    assert any(said.startswith("With 1 event only a strong pattern shows") for said in alone.said)
 
 
 def test_a_record_without_events_is_too_few():

@@ -16,7 +16,7 @@ from benchlore.soak.evenness import Beat, Spacing, beat, spacing
 from benchlore.soak.record import RestartRecord
 from benchlore.soak.ties import Tie, tie
 from benchlore.soak.trend import TrendTest, burst_proof, laplace, military
-from benchlore.units import format_duration, share
+from benchlore.units import counted, format_duration, share
 
 T = TypeVar("T")
 
@@ -214,7 +214,8 @@ def _said(finding: Finding, tried: _Tried, record: RestartRecord) -> Iterator[st
             f"{len(finding.tests)} tests counted."
         )
     if record.count < FEW and finding.pattern is not Pattern.FIXED:
-        yield f"With {record.count} events only a strong pattern shows: more may hide here. Record on."
+        events = counted(record.count, "event")
+        yield f"With {events} only a strong pattern shows: more may hide here. Record on."
 
 
 def _every(seconds: float) -> str:
