@@ -107,10 +107,10 @@ def test_long_work_on_every_screen(pages, screen, sheet, mapping, monkeypatch):
 
     go_on, preview = threading.Event(), intake_work.preview_table
 
-    def slow(library, table, mapping, *, report):
+    def slow(library, table, mapping, *, now, report):
         report("Reading rows", 500, 100_000)
         assert go_on.wait(20)
-        return preview(library, table, mapping, report=report)
+        return preview(library, table, mapping, now=now, report=report)
 
     monkeypatch.setattr(intake_work, "preview_table", slow)
     monkeypatch.setattr(intake, "PATIENCE", 0.01)

@@ -151,9 +151,7 @@ def _demand(library: Library, board: str, complaint: str, terms: ResearchTerms) 
         return Demand(terms.jobs) if high is None else demand_from_quantiles(terms.jobs, high)
     own = own_demand(library, board, complaint) if board else None
     if own is None:
-        raise AmountError(
-            "jobs a year", None, "a number (--jobs), for no dated job that could be counted is recorded"
-        )
+        raise AmountError("jobs a year", None, "a number (--jobs), for no dated job of this is recorded")
     return own.demand
 
 
