@@ -43,8 +43,8 @@ def test_research_without_a_gain_or_a_demand_says_what_is_missing(run, library):
     ran = run("research", "--gain", 60)
     assert ran.code == 1
     assert ran.err == (
-        "benchlore: jobs a year: nobody says it; expected is a number (--jobs), for no dated job that could "
-        "be counted is recorded\n"
+        "benchlore: jobs a year: nobody says it; expected is a number (--jobs), for no dated job of this is "
+        "recorded\n"
     )
 
 
