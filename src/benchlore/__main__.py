@@ -14,13 +14,11 @@ def main() -> None:
         from benchlore.cli import main as run  # noqa: PLC0415 this takes a second, and can be stopped too
 
         run()
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, SystemExit) as ended:
+        if isinstance(ended, SystemExit) and ended.code != STOPPED:
+            raise
         sys.stderr.write(f"{STOPPED_BY_USER}\n")
         sys.exit(STOPPED)
-    except SystemExit as ended:
-        if ended.code == STOPPED:
-            sys.stderr.write(f"{STOPPED_BY_USER}\n")
-        raise
 
 
 if __name__ == "__main__":  # a worker process imports this module too

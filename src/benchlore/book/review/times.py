@@ -11,7 +11,7 @@ LEAST_CAUGHT = 0.5
 """A soak that lets more than half of the uncured boards go home is not worth its time (our own choice)."""
 
 MOST_WORK = 7 * 24 * 60.0
-"""Minutes of a week: more of them at work on one step are a slip of the unit (our own choice)."""
+"""Minutes of a week: more of them at work on a step, or on a job, are a slip of the unit (our own choice)."""
 
 
 def takes_too_long(book: Book, positions: Positions) -> Iterator[Problem]:

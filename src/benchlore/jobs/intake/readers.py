@@ -3,9 +3,10 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any, Final
+from typing import Any
 
 from benchlore.book import Book
+from benchlore.book.review.times import MOST_WORK
 from benchlore.jobs.intake.booknames import (
     board_names,
     comeback_names,
@@ -42,9 +43,6 @@ from benchlore.jobs.intake.table import Table
 from benchlore.jobs.intake.words import NOTHING, clean, squeezed
 from benchlore.jobs.intake.xlsx_file import XlsxFile
 from benchlore.jobs.values import Attempt, Job, Outcome, Reading, Retest
-
-USUAL_WORK: Final = 7 * 24 * 60.0
-"""Minutes at work on one job beyond which a cell is doubted: mostly the unit of its column is another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +169,7 @@ class Readers:
         each: tuple[tuple[str, Source | None, Parse, Names | None], ...] = (
             ("opened", mapping.opened, day(mapping.dates, from_1904=from_1904, today=self.today), None),
             ("technician", mapping.technician, person(people), None),
-            ("hands_on", worked, duration(worked.unit if worked else None, usual=USUAL_WORK), None),
+            ("hands_on", worked, duration(worked.unit if worked else None, usual=MOST_WORK), None),
             ("waiting", soaked, duration(soaked.unit if soaked else None), None),
             ("outcome", mapping.outcome, one_of(outcomes), outcomes),
             ("comeback", mapping.comeback, yes_or_no(comebacks), comebacks),
