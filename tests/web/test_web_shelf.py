@@ -100,6 +100,41 @@ def test_a_restart_is_noted_rings_and_is_taken_back(soaking):
     assert "; it showed itself" not in soaking.text
 
 
+def test_what_holds_of_a_quiet_board_is_not_said_of_one_that_showed_itself(soaking, monkeypatch):
+    soaking.go(f"/bench/{soaking.key}")
+    assert "if nothing shows" in soaking.text
+    soaking.go("/shelf")
+    soaking.press(label(soaking, "Note it"))
+    later(monkeypatch, 14 * 24 * 60)
+    soaking.go("/shelf")
+    assert "The counting test alone would" in soaking.text
+    assert "By the counting test" not in soaking.text
+    key = soaking.client.get("/api/shelf").json()[0]["key"]
+    soaking.go(f"/bench/{key}")
+    assert "A cured board shows nothing." in soaking.text
+    assert "if nothing show" not in soaking.text
+
+
+def test_a_soak_that_is_over_is_told_once_and_its_numbers_keep_their_units(soaking, monkeypatch):
+    later(monkeypatch, 14 * 24 * 60)
+    key = soaking.key
+    soaking.go(f"/bench/{key}")
+    assert soaking.text.count("if nothing show") == 1
+    soaking.go("/shelf")
+    assert "1\u00a0h of 1\u00a0h soaked. The planned time is done." in soaking.page.text
+
+
+def test_of_boards_that_are_done_the_one_that_began_first_stands_first(library, bench, monkeypatch):
+    for name in "ABCD":
+        bench.start("restarts", device=name)
+        bench.fix("replace-u2")
+        bench.press("Start the soak")
+    later(monkeypatch, 14 * 24 * 60)
+    with Desk(library) as desk:
+        boards = desk.shelf(here() + timedelta(days=14)).boards
+    assert [each.job.device for each in boards] == list("ABCD")
+
+
 def test_a_restart_before_the_soak_began_stores_nothing(soaking):
     soaking.go("/shelf")
     then = (here() - timedelta(minutes=5)).strftime("%H:%M")

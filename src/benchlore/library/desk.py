@@ -192,7 +192,7 @@ class Desk:
             found = shelved(companion, job, entries, now)
             assert found is not None  # a line with a soak is one of the shelf
             boards.append(found)
-        boards.sort(key=lambda each: (not each.rings, each.left, each.job.key))
+        boards.sort(key=lambda each: (not each.rings, each.left, each.soak.started, each.job.key))
         return Shelf(tuple(boards), tuple(unread))
 
     def close(self, key: str, close: Close, *, expected: int, token: str, by: str, now: datetime) -> JobView:

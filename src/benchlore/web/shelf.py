@@ -12,6 +12,7 @@ from markupsafe import Markup
 from benchlore.book import CAUTIONS
 from benchlore.library import JobLine, Shelved, state_of
 from benchlore.press.soak_plots import draw_gain, draw_standing
+from benchlore.press.typesetting import UNBROKEN
 from benchlore.units import counted, format_duration, share
 from benchlore.web.at_desk import FormError, desk_of, here
 from benchlore.web.looks import page
@@ -24,6 +25,12 @@ STANDS: Final = {
     "reject": "By the counting test it is not cured.",
     "go on": "The counting test goes on.",
 }
+SHOWN_STANDS: Final = {
+    **STANDS,
+    "accept": "The counting test alone would let it go home: to it, rare is good enough.",
+    "go on": "The counting test alone would go on.",
+}
+"""The same once the complaint showed itself, when it speaks against what the card advises."""
 
 router = APIRouter(include_in_schema=False)
 
@@ -40,6 +47,7 @@ class Row:
     ahead: tuple[tuple[str, str], ...]
     gain: tuple[Markup, Markup] | None
     test: tuple[Markup, Markup] | None
+    stands: str
     cautions: tuple[str, ...]
 
 
@@ -71,8 +79,8 @@ def rings_said(line: Shelved | JobLine) -> str:
 
 
 def duration(minutes: float) -> str:
-    """Write minutes as somebody at a bench would: whole."""
-    return format_duration(float(round(minutes)))
+    """Write minutes as somebody at a bench would: whole, and no number parted from its unit."""
+    return format_duration(float(round(minutes))).replace(" ", UNBROKEN)
 
 
 def row_of(board: Shelved) -> Row:
@@ -98,6 +106,7 @@ def row_of(board: Shelved) -> Row:
         ahead=tuple((_when(step, board.left), share(chance)) for step, chance in board.ahead),
         gain=gain,
         test=test,
+        stands=(SHOWN_STANDS if soak.shown else STANDS).get(board.stands or "", ""),
         cautions=tuple(CAUTIONS[hazard] for hazard in plan.hazards) if plan is not None else (),
     )
 
@@ -140,7 +149,7 @@ def shelf(request: Request) -> HTMLResponse:
     found = desk_of(request).shelf(here())
     rows = [row_of(board) for board in found.boards]
     token = token_urlsafe(12)
-    return page(request, "shelf.html", rows=rows, unread=found.unread, stands=STANDS, token=token)
+    return page(request, "shelf.html", rows=rows, unread=found.unread, token=token)
 
 
 def minutes_ago(text: str, now: datetime) -> float:
