@@ -182,8 +182,10 @@ def test_what_is_no_table_is_told_by_what_it_is(tmp_path: Path) -> None:
         (b"\x05\x06\x0e\x0f" * 50, "binary data"),
         (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 600, "an old binary workbook"),
     ):
-        with pytest.raises(WrongKind, match=what):
+        with pytest.raises(WrongKind, match=what) as told:
             table_of(tmp_path, data)
+        assert str(told.value) == f"{told.value.path}: {told.value.said}"
+        assert str(told.value.path) not in told.value.said
 
 
 def test_an_empty_file_is_no_table(tmp_path: Path) -> None:

@@ -71,6 +71,7 @@ def test_refused_rows_are_mended_there_and_taken_in_with_the_same_mapping(client
     address = after.url.path
     assert 'name="cell-3-2" value="lots"' in after.text
     assert 'name="cell-5-1" value="soon"' in after.text
+    assert "As they stand, none of these rows can be taken in." in main(after)
     half = client.post(
         f"{address}/mend", data={"digest": digest(after), "cell-3-2": "4k7", "cell-5-1": "later"}
     )
@@ -82,6 +83,15 @@ def test_refused_rows_are_mended_there_and_taken_in_with_the_same_mapping(client
     assert "all of it is in the store" in main(over)
     assert list(library.rejects.iterdir()) == []
     assert [path.name for path in uploads_of(library) if path.suffix == ".csv"] in ([], ["as-refused.csv"])
+
+
+def test_a_cell_to_mend_is_described_by_the_reasons_that_speak_of_it(client):
+    row = "9,2026-13-05,12k,replace U2,perhaps,u2-dead,red\n"
+    after = take(client, upload(client, SHEET + row))
+    told = dict(re.findall(r'id="(r-6-\d)">([^<]*)<', after.text))
+    of = dict(re.findall(r'name="cell-6-(\d)"[^>]*aria-describedby="([^"]*)"', after.text))
+    assert "calendar" in told[of["1"]]
+    assert "no outcome" in told[of["4"]]
 
 
 def test_a_word_added_to_the_mapping_lets_refused_rows_in(client, library):
@@ -199,6 +209,7 @@ def test_what_is_no_table_is_refused_and_deleted(client, library, sheet, said):
     answer = upload(client, sheet, mapping=None)
     assert answer.status_code == 422
     assert said in main(answer)
+    assert main(answer).count("march.csv") == 1
     assert str(library.folder) not in answer.text
     assert uploads_of(library) == []
 

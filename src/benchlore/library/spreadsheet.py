@@ -81,12 +81,20 @@ class Spreadsheet:
 
 @dataclass(frozen=True, slots=True)
 class ShownRow:
-    """A row with its verdict and reasons; ``cells`` are those to mend, as place, column name and text."""
+    """A row with its verdict and reasons; ``cells`` are those to mend, as place, column name and text.
+
+    ``about`` is the place of the column that each reason speaks of, ``None`` for the whole row.
+    """
 
     row: int
     job: str
     reasons: tuple[str, ...]
     cells: tuple[tuple[int, str, str], ...] = ()
+    about: tuple[int | None, ...] = ()
+
+    def told_of(self, place: int) -> tuple[int, ...]:
+        """Number the reasons that speak of a cell, the first 1."""
+        return tuple(number for number, at in enumerate(self.about, 1) if at in {None, place})
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +216,9 @@ def _first_cells(rows: list[tuple[str, ...]], place: int) -> tuple[str, ...]:
 
 
 def _shown_row(row: RowVerdict, table: Table, mapping: TableMapping) -> ShownRow:
-    return ShownRow(row.row, row.job, tuple(map(str, row.reasons)), tuple(_cells(row, table, mapping)))
+    about = tuple(table.place(reason.column) if reason.column else None for reason in row.reasons)
+    cells = tuple(_cells(row, table, mapping))
+    return ShownRow(row.row, row.job, tuple(map(str, row.reasons)), cells, about)
 
 
 def _cells(row: RowVerdict, table: Table, mapping: TableMapping) -> Iterator[tuple[int, str, str]]:

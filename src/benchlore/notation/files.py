@@ -25,8 +25,9 @@ class FileTrouble(Exception):  # noqa: N818  its kinds read as sentences: file m
     line: int | None = None
     """The line of the file that is meant, if it is one."""
 
-    def __init__(self, path: Path, said: str, line: int | None = None) -> None:
-        super().__init__(f"{path}: {said}" if line is None else f"{path}:{line}: {said}")
+    def __init__(self, path: Path, said: str, line: int | None = None, *, within: str = "") -> None:
+        place = f"{path}{within}" if line is None else f"{path}:{line}"
+        super().__init__(f"{place}: {said}")
         self.path, self.said, self.line = path, said, line
 
     def __reduce__(self) -> tuple[Any, ...]:

@@ -232,8 +232,10 @@ def test_a_foreign_folder_is_refused(copy, tmp_path):
     library, _ = copy
     (tmp_path / "letters").mkdir()
     (tmp_path / "letters" / "mum.txt").write_text("dear")
-    with pytest.raises(ForeignFolderError, match="mum"):
+    with pytest.raises(ForeignFolderError, match="mum") as told:
         press(library, tmp_path / "letters")
+    assert str(told.value) == f"{tmp_path / 'letters'}: {told.value.said}"
+    assert "letters" not in told.value.said
     assert [path.name for path in (tmp_path / "letters").iterdir()] == ["mum.txt"]
 
 

@@ -22,7 +22,7 @@ class WrongKind(TableTrouble):
     """The file is something else than a CSV or XLSX table."""
 
     def __init__(self, path: Path, what: str, advice: str = "save it as XLSX or CSV") -> None:
-        super().__init__(path, f"{path}: is {what}, not a table that can be read; {advice}")
+        super().__init__(path, f"is {what}, not a table that can be read; {advice}")
         self.what = what
 
 
@@ -30,8 +30,7 @@ class TableBroken(TableTrouble):
     """The file is a table and damaged; ``row`` is where, if that is known."""
 
     def __init__(self, path: Path, reason: str, row: int | None = None) -> None:
-        place = f"{path}, row {row}" if row else f"{path}"
-        super().__init__(path, f"{place}: {reason}")
+        super().__init__(path, reason, within=f", row {row}" if row else "")
         self.reason = reason
         self.row = row
 
@@ -40,9 +39,7 @@ class TableTooLarge(TableTrouble):
     """The file is larger than is read, or unpacks to more."""
 
     def __init__(self, path: Path, what: str) -> None:
-        super().__init__(
-            path, f"{path}: {what}; split the table, or keep only the job rows and columns in it"
-        )
+        super().__init__(path, f"{what}; split the table, or keep only the job rows and columns in it")
         self.what = what
 
 
@@ -50,7 +47,7 @@ class NoSuchSheet(TableTrouble):
     """The workbook has no sheet of that name."""
 
     def __init__(self, path: Path, sheet: str, sheets: Sequence[str]) -> None:
-        super().__init__(path, f"{path}: has no sheet '{sheet}'{did_you_mean(sheet, sheets)}")
+        super().__init__(path, f"has no sheet '{sheet}'{did_you_mean(sheet, sheets)}")
         self.sheet = sheet
         self.sheets = tuple(sheets)
 
@@ -59,5 +56,5 @@ class NoTable(TableTrouble):
     """There is no header where it should be."""
 
     def __init__(self, path: Path, reason: str) -> None:
-        super().__init__(path, f"{path}: {reason}")
+        super().__init__(path, reason)
         self.reason = reason

@@ -18,9 +18,6 @@ from benchlore.notation import FileTrouble
 class SiteTrouble(FileTrouble):
     """A site could not be written."""
 
-    def __init__(self, path: Path, message: str) -> None:
-        super().__init__(path, f"{path}: {message}")
-
 
 class ForeignFolderError(SiteTrouble):
     """The folder holds files, and no site that we wrote."""
