@@ -1,10 +1,12 @@
 """Marks stand where their numbers belong on the axis that the drawing itself shows."""
 
+from types import SimpleNamespace
+
 import pytest
 from press_samples import picture
 from svg_reading import axis, marks, middles, rectangles, words
 
-from benchlore.press import Figure, draw_cumulative, draw_gains, draw_means
+from benchlore.press import Figure, draw_cumulative, draw_gains, draw_means, equipment_picture
 from benchlore.press.figures import draw_figures
 from benchlore.press.theme import LIGHT
 from benchlore.press.values import Mark
@@ -69,3 +71,20 @@ def test_a_value_of_a_distribution_is_written_with_its_own_unit():
 def test_figures_may_have_fewer_decimals_than_their_size_asks_for():
     shown = [Figure("a", Estimate(100.0, 98.12, 100.0))]
     assert "100 (98 to 100)" in words(draw_figures(shown, unit="%", title="Often", mark="bar", digits=0).wide)
+
+
+def test_equipment_is_drawn_with_its_range_where_any_saves():
+    def worth(name, saved):
+        return SimpleNamespace(
+            names=(name,), yearly=SimpleNamespace(saved=saved, low=saved / 2, high=saved * 2)
+        )
+
+    shop = SimpleNamespace(currency="EUR")
+    single = (worth("camera", 120.0), worth("lamp", 0.0))
+    values = SimpleNamespace(
+        single=single, everything=None, shop=shop, is_skill=lambda name: name == "camera"
+    )
+    drawn = equipment_picture(values)
+    assert "with their 90 % intervals" in drawn.wide
+    assert "camera (skill): 120.00 (60.00 to 240.00) EUR." in drawn.wide
+    assert equipment_picture(SimpleNamespace(single=single[1:], everything=None, shop=shop)) is None

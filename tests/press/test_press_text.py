@@ -8,11 +8,13 @@ from benchlore.press.text import (
     digits_for,
     on_one_line,
     printable,
+    quantity,
     width_of,
     with_interval,
     wrapped,
 )
 from benchlore.proof import Estimate
+from benchlore.units import Measure
 
 LINES = st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=80)
 
@@ -80,3 +82,8 @@ def test_a_figure_prints_with_its_interval():
 )
 def test_amounts_have_decimals_for_their_size(values, digits):
     assert digits_for(*values) == digits
+
+
+def test_a_reading_below_zero_has_a_true_minus():
+    assert quantity(-0.099, Measure.VOLTAGE, 2) == "−99 mV"
+    assert quantity(1e-7, Measure.CAPACITANCE) == "100 nF"

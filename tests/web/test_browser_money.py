@@ -190,11 +190,20 @@ def test_long_questions_are_asked_and_answered_or_say_what_is_missing(pages, rea
     page.wait_for_selector("#ask:text('Asked')", timeout=120_000)
     check_screen(page)
     if name == "learning":  # no board was examined yet
-        assert page.inner_text("[role=alert]")
+        assert "write below how many jobs a shop sees" in page.inner_text("[role=alert]")
         return
     assert not page.query_selector("[role=alert]"), page.inner_text("main")
     address = page.get_attribute("text=Download as CSV", "href")
     assert reader.get(address).text.count(",") > 1
+
+
+def test_a_question_that_lacks_jobs_says_where_to_write_them(reader):
+    for _ in range(60):
+        answer = reader.get("/money/equipment", params={"jobs": ""})
+        if 'id="work"' not in answer.text:
+            break
+    assert "write below how many jobs there are in a year" in answer.text
+    assert "--jobs" not in answer.text
 
 
 def test_a_long_question_that_makes_no_sense_is_refused_at_once(reader):

@@ -47,7 +47,9 @@ def test_the_bench_offers_every_complaint_of_every_book(bench):
 
 def test_a_library_without_books_says_what_to_do(client, library):
     library.book_file("my-board").unlink()
-    assert "This library has no fault book yet" in words(client.get("/bench"))
+    said = words(client.get("/bench"))
+    assert "This library has no fault book yet" in said
+    assert "Start one below" not in said
 
 
 def test_a_book_with_errors_leaves_the_rest_of_the_bench_alone(bench, library):

@@ -94,8 +94,9 @@ def _board(board: CreditedBoard) -> str:
         if board.left_out
         else ""
     )
+    some = "the one coalition" if board.coalitions == 1 else f"all {board.coalitions:,} coalitions"
     how = (
-        f"exact, over all {counted(board.coalitions, 'coalition')}"
+        f"exact, over {some}"
         if board.orders == 0
         else f"{board.orders} orders drawn, in which {counted(board.coalitions, 'coalition')} formed"
     )

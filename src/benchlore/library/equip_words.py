@@ -30,7 +30,7 @@ def _saving(values: InstrumentValues) -> Passage:
         (
             equipment_name(value, values),
             money(value.yearly.saved, currency),
-            f"{value.yearly.low:,.0f} to {value.yearly.high:,.0f}",
+            f"{value.yearly.low:,.0f} to {value.yearly.high:,.0f} {currency}",
             proven_said(value, currency),
         )
         for value in shown
@@ -50,7 +50,7 @@ def _read(values: InstrumentValues) -> Iterator[str]:
     if any(not value.is_proven for value in values.single):
         yield (
             "'Not proven': the saving lies within the planner's gap, so that better procedures might show "
-            "none; '--effort thorough' narrows the gap."
+            "none; 'benchlore equip --effort thorough' narrows the gap."
         )
     yield from _passed_over(values)
 

@@ -224,6 +224,7 @@ class NoDemandError(LibraryError):
     """No dated job says how often a complaint comes."""
 
     def __init__(self, what: str, instead: str) -> None:
+        self.what = what
         super().__init__(f"no dated job of {what} is recorded; {instead}")
 
 

@@ -12,6 +12,7 @@ from benchlore.press.drawing import Picture
 from benchlore.press.figures import draw_gains, draw_means
 from benchlore.press.learning import draw_learning
 from benchlore.press.money_pages import (
+    equipment_picture,
     fund_html,
     fund_page,
     impact_html,
@@ -52,6 +53,7 @@ __all__ = [
     "draw_reliability",
     "draw_sequential",
     "draw_spreads",
+    "equipment_picture",
     "fund_html",
     "fund_page",
     "impact_html",

@@ -11,9 +11,9 @@ from typing import Final
 
 from benchlore.library import CheckKnown, StateCurve
 from benchlore.press.drawing import Picture, named, ticks
-from benchlore.press.text import cut, on_one_line, printable, width_of
+from benchlore.press.text import cut, on_one_line, printable, quantity, width_of
 from benchlore.press.theme import FONT, FONT_SIZE, LIGHT, LINE_HEIGHT, MARGIN, NARROW, WIDE
-from benchlore.units import Measure, format_quantity, share
+from benchlore.units import Measure, share
 
 CURVE: Final = 34
 """Height of a curve in pixels."""
@@ -64,7 +64,7 @@ def _drawn(
         return width * (scaled(reading) - low) / (high - low)
 
     foot = STRIP * len(curves)
-    places = [(across(tick), format_quantity(tick, measure)) for tick in _ticks(low, high, logarithmic)]
+    places = [(across(tick), quantity(tick, measure)) for tick in _ticks(low, high, logarithmic)]
     grid = "".join(f"M{x:.1f} 0V{foot}" for x, _ in places)
     parts = [f'<path d="{grid}" stroke="{LIGHT.faint}" fill="none"/>']
     for k, curve in enumerate(curves):
@@ -129,5 +129,5 @@ def _told(curves: Sequence[StateCurve], measure: Measure) -> str:
     parts = []
     for curve in curves:
         peak = max(curve.points, key=lambda point: point[1])[0]
-        parts.append(f"{curve.state}: most often about {format_quantity(float(f'{peak:.2g}'), measure)}")
+        parts.append(f"{curve.state}: most often about {quantity(float(f'{peak:.2g}'), measure)}")
     return "; ".join(parts) + "."

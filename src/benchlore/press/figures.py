@@ -10,6 +10,7 @@ from benchlore.press.rows import AXIS_ROOM, Row, flat, grid, interval_marks, lay
 from benchlore.press.text import digits_for, with_interval
 from benchlore.press.theme import LIGHT
 from benchlore.press.values import Figure, numbers
+from benchlore.units import share
 
 STRIP: Final = 20
 
@@ -41,10 +42,12 @@ def draw_figures(
     title: str,
     mark: Literal["dot", "bar"],
     digits: int | None = None,
+    sure: float = 0.95,
 ) -> Picture:
     """Draw named figures with intervals, a row each, on an axis that holds zero.
 
-    ``digits`` is how many decimals they have, where it is not for their size to say.
+    ``digits`` is how many decimals they have, where it is not for their size to say; ``sure`` is the share of
+    cases that the intervals hold.
     """
     drawn = [0.0, *(number for figure in figures for number in numbers(figure.estimate))]
     decimals = digits_for(*drawn) if digits is None else digits
@@ -59,7 +62,7 @@ def draw_figures(
         return Sheet(laid.height, scaled, laid.labels, below=AXIS_ROOM)
 
     described = " ".join(f"{name}: {figure} {unit}." for name, figure in named)
-    return draw(title, f"Figures with their 95 % intervals. {described}", compose)
+    return draw(title, f"Figures with their {share(sure)} intervals. {described}", compose)
 
 
 def figure_dots(figures: Sequence[Figure], rows: Sequence[Row], x: alt.X) -> list[alt.Chart]:

@@ -5,9 +5,11 @@ from typing import Final
 from benchlore.library import (
     Funded,
     ImpactReport,
+    InstrumentValues,
     LearningCurve,
     Quoted,
     Researched,
+    equipment_name,
     fund_passages,
     impact_passages,
     learning_passages,
@@ -119,6 +121,19 @@ def chances_picture(researched: Researched) -> Picture:
         told="is the chance from",
         written=lambda at: counted(round(at), "shop"),
     )
+
+
+def equipment_picture(values: InstrumentValues) -> Picture | None:
+    """Draw what equipment would save in a year; ``None`` where nothing saves anything."""
+    shown = [*values.single[: MOST_BARS - 1], *([values.everything] if values.everything else [])]
+    if not any(round(each.yearly.saved, 2) > 0 for each in shown):
+        return None
+    figures = [
+        Figure(equipment_name(each, values), Estimate(each.yearly.saved, each.yearly.low, each.yearly.high))
+        for each in shown
+    ]
+    title = "Saved in a year, with what it is nine times in ten"
+    return draw_figures(figures, unit=values.shop.currency, title=title, mark="bar", sure=0.9)
 
 
 def often_picture(funded: Funded) -> Picture:

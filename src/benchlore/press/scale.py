@@ -14,7 +14,7 @@ from scipy import special
 
 from benchlore.model import Check, FloatArray
 from benchlore.model.densities import from_scale, over_probabilities, predictive_scale, to_scale
-from benchlore.units import format_quantity
+from benchlore.press.text import quantity
 
 COVERED: Final = 0.95
 """The share of readings in a state that its bar holds."""
@@ -142,7 +142,7 @@ def scale_of(check: Check, states: Sequence[str]) -> Scale | None:
 def _range(check: Check, ys: tuple[float, float]) -> str:
     d = check.densities
     assert d is not None
-    low, high = (format_quantity(float(x), d.measure, 2) for x in from_scale(d, ys))
+    low, high = (quantity(float(x), d.measure, 2) for x in from_scale(d, ys))
     return f"{low} to {high}" if low != high else low
 
 
@@ -162,7 +162,7 @@ def _ticks(check: Check, low: float, high: float) -> list[tuple[float, str]]:
         numbers = np.arange(ceil(low / step), floor(high / step) + 1, dtype=np.float64) * step
     places = (to_scale(d, numbers) - low) / (high - low)
     return [
-        (float(place), format_quantity(float(number), d.measure, 3))
+        (float(place), quantity(float(number), d.measure, 3))
         for place, number in zip(places, numbers, strict=True)
     ]
 

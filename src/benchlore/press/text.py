@@ -8,7 +8,7 @@ from typing import Final
 from benchlore.book import Person
 from benchlore.press.theme import FONT_SIZE
 from benchlore.proof import Estimate
-from benchlore.units import format_duration
+from benchlore.units import Measure, format_duration, format_quantity
 
 EM_OF_A_LETTER: Final = 0.55
 """A letter's mean width in ems: the usual sans-serif faces stand at 0.5 to 0.58, margins hold the rest."""
@@ -76,6 +76,16 @@ def amount(value: float, digits: int = 2) -> str:
     """Print a number as the project does: ``1,234.50``, with a true minus sign."""
     text = f"{value:,.{digits}f}"
     return "0" + text[2:] if not text.strip("-0.,") and text.startswith("-") else text.replace("-", "−")
+
+
+def quantity(value: float, measure: Measure, digits: int = 3) -> str:
+    """Write an SI value as pages do: with a prefix, and a true minus sign.
+
+    >>> quantity(-0.099, Measure.VOLTAGE), quantity(4700.0, Measure.RESISTANCE)
+    ('−99 mV', '4.7 kohm')
+    """
+    text = format_quantity(value, measure, digits)
+    return f"−{text[1:]}" if text.startswith("-") else text
 
 
 def digits_for(*values: float) -> int:

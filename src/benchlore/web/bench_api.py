@@ -11,7 +11,7 @@ from pydantic import BaseModel, Field
 from benchlore.jobs import EntryKind, Outcome
 from benchlore.library import Bench, Close, Counting, JobView, ReadingError, Role, evidence_of
 from benchlore.press.scale import scale_of
-from benchlore.units import format_quantity
+from benchlore.press.text import quantity
 from benchlore.web.access import insist, name_of
 from benchlore.web.answers import failing
 from benchlore.web.at_desk import desk_of, here
@@ -179,7 +179,7 @@ def lands(request: Request, key: str, check: str, text: str) -> Landing:
     scale = scale_of(found, model.conditions[found.condition].states)
     assert found.densities is not None
     return Landing(
-        understood=format_quantity(value, found.densities.measure),
+        understood=quantity(value, found.densities.measure),
         at=None if scale is None else scale.place(value),
     )
 

@@ -17,6 +17,7 @@ from benchlore.library import (
     EquipTerms,
     LearningTerms,
     Library,
+    NoDemandError,
     Report,
     TermsRefusedError,
     credit_csv,
@@ -36,7 +37,7 @@ from benchlore.library.folder import sound_shop_of
 from benchlore.library.fund_table import TypedNumbers
 from benchlore.library.passages import passages_csv
 from benchlore.money import AmountError
-from benchlore.press import Section, learning_pictures
+from benchlore.press import Section, equipment_picture, learning_pictures
 from benchlore.press.proof_page import section_of
 from benchlore.units import decimal_amount
 from benchlore.web.fund import csv_answer
@@ -219,7 +220,10 @@ def _learning_terms(typed: Mapping[str, str]) -> LearningTerms:
 def _learning(library: Library, typed: Mapping[str, str], report: Report) -> Told:
     board, _, complaint = typed["complaint"].partition("/")
     terms = _learning_terms(typed)
-    curve = learning_curve(library, board, complaint, terms=terms, workers=1, report=report)
+    try:
+        curve = learning_curve(library, board, complaint, terms=terms, workers=1, report=report)
+    except NoDemandError as error:
+        raise NoDemandError(error.what, "write below how many jobs a shop sees in a year") from None
     coverage, cost = learning_pictures(curve)
     pictures = (cost, coverage, None)
     passages = learning_passages(curve)
@@ -248,9 +252,13 @@ def _equip_terms(typed: Mapping[str, str]) -> EquipTerms:
 
 
 def _equipment(library: Library, typed: Mapping[str, str], report: Report) -> Told:
-    values = value_instruments(library, terms=_equip_terms(typed), workers=1, report=report)
-    passages = equip_passages(values)
-    return Told(tuple(section_of(each) for each in passages), passages_csv(passages))
+    try:
+        values = value_instruments(library, terms=_equip_terms(typed), workers=1, report=report)
+    except NoDemandError as error:
+        raise NoDemandError(error.what, "write below how many jobs there are in a year") from None
+    first, *others = equip_passages(values)
+    sections = (section_of(first, equipment_picture(values)), *(section_of(each) for each in others))
+    return Told(sections, passages_csv((first, *others)))
 
 
 def _library(request: Request) -> Library:
