@@ -14,6 +14,11 @@ def test_a_page_that_there_is_not_says_so(client):
     assert "Quay bench" in answer.text
 
 
+def test_an_address_of_the_api_that_there_is_not_is_called_one(client):
+    answer = client.get("/api/nowhere")
+    assert (answer.status_code, answer.json()["error"]["message"]) == (404, "There is no such address.")
+
+
 def failing(library, error):
     app: FastAPI = create_app(library)
 

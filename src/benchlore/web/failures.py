@@ -83,7 +83,8 @@ async def _misshapen(request: Request, error: Exception) -> Response:
 
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    said = "There is no such page." if error.status_code == 404 else str(error.detail)
+    what = "address" if request.url.path.startswith("/api/") else "page"
+    said = f"There is no such {what}." if error.status_code == 404 else str(error.detail)
     answer = _answer(request, error.status_code, said, "HTTPException")
     answer.headers.update(error.headers or {})
     if error.status_code == 405:
