@@ -6,7 +6,9 @@ import pytest
 
 from benchlore.model import Setup, Work, fix_of, model_of, named_check
 from benchlore.procedure import Effort, Kind, Limits, NoWorthError, plan, solve_exact
+from benchlore.procedure.costing import policy_of
 from benchlore.procedure.pricing import instance_of
+from benchlore.procedure.walk import cost_of
 from benchlore.shop import Shop
 
 SHOP = Shop(
@@ -70,6 +72,20 @@ def test_where_no_machine_could_hold_the_table_the_look_ahead_answers():
     procedure = plan(beyond, SHOP, memory=1 << 70, effort=Effort.QUICK)
     assert procedure.proof == "bounded"
     assert procedure.bound < procedure.expected < 150.0
+
+
+def test_without_a_bound_none_is_claimed_and_the_cost_is_still_true():
+    beyond = board(faults=30, checks=28, fixes=16)
+    procedure = plan(beyond, SHOP, effort=Effort.QUICK, bounded=False)
+    assert (procedure.bound, procedure.proof) == (0.0, "bounded")
+    assert procedure.method.startswith("look-ahead, 4,000 states")
+    assert plan(beyond, SHOP, effort=Effort.QUICK).bound < procedure.expected
+    instance = instance_of(beyond, SHOP)
+    assert cost_of(policy_of(procedure, instance), instance) == pytest.approx(procedure.expected)
+
+
+def test_where_the_table_fits_the_optimum_is_proven_whether_a_bound_is_wanted_or_not():
+    assert plan(board(), SHOP, bounded=False) == plan(board(), SHOP)
 
 
 def test_where_this_machine_lacks_the_memory_allowed_the_look_ahead_answers(monkeypatch):

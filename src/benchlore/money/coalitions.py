@@ -54,6 +54,7 @@ def _cost(coalition: Coalition, model: Model, full: Model) -> float:
         on_bands_of(model, full),
         coalition.shop,
         effort=coalition.effort,
+        bounded=False,
         soaks=soaks,
     )
     instance = instance_of(full, coalition.shop, soaks=soaks)

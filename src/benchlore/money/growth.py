@@ -57,7 +57,7 @@ def knowing_cost(model: Model, shop: Shop, seen: frozenset[str], *, effort: Effo
     PlanningError
         If the model cannot be priced for the shop.
     """
-    procedure = plan(knowing_only(model, seen), shop, effort=effort)
+    procedure = plan(knowing_only(model, seen), shop, effort=effort, bounded=False)
     whole = _followable(model, shop, procedure)
     is_seen = np.array([name in seen for name in model.faults])
     policy = policy_of(procedure, whole)  # unfolded once: a long procedure has many ways through it

@@ -63,6 +63,7 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     steps: int | None = None,
     sample: int = 0,
     workers: int = 1,
+    bounded: bool = True,
     soaks: Sequence[float] | None = None,
     clock: Callable[[], float] = perf_counter,
     interrupted: Callable[[], bool] = never,
@@ -89,6 +90,9 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
         What was proven stays, if it is higher. No limit of time ends this.
     workers
         How many of those jobs are looked at at a time.
+    bounded
+        Whether to look for a bound where the exact method does not fit. Who needs the cost alone is served in
+        a fraction of the time without; what the search from both sides might find is then left out.
     soaks
         Minutes to choose from for an intermittent complaint's soak, as in :func:`instance_of`.
     clock, interrupted
@@ -106,10 +110,11 @@ def plan(  # noqa: PLR0913 what a caller may leave out has its name
     watch = _Watch(limits.seconds, clock, interrupted)
     searched, sampled = _shares(steps=steps is not None, sample=sample > 0)
     search_part = _part(progress, 0.0, searched)
-    solution = _unlimited(instance, memory, limits_of(effort, limits), watch, search_part)
+    limited = limits_of(effort, limits)
+    solution = _unlimited(instance, memory, limited, watch, bounded=bounded, progress=search_part)
     if sample:
-        bounded = partial(sampled_bound, instance, sample, effort=effort, workers=workers)
-        solution = _sampled(solution, bounded, watch, _part(progress, searched, sampled))
+        sampling = partial(sampled_bound, instance, sample, effort=effort, workers=workers)
+        solution = _sampled(solution, sampling, watch, _part(progress, searched, sampled))
     if steps is not None:
         solution = at_most(
             instance,
@@ -169,7 +174,13 @@ def _part(progress: PlanProgress | None, low: float, high: float) -> PlanProgres
 
 
 def _unlimited(
-    instance: Instance, memory: int, limits: Limits, watch: _Watch, progress: PlanProgress | None
+    instance: Instance,
+    memory: int,
+    limits: Limits,
+    watch: _Watch,
+    *,
+    bounded: bool,
+    progress: PlanProgress | None,
 ) -> Solution:
     """The cheapest of any size: by the exact method where it fits, else by the search."""
     if fits(reduced(instance), memory):
@@ -188,6 +199,7 @@ def _unlimited(
         instance,
         limits=watch.left_of(limits),
         memory=memory,
+        bounds=None if bounded else iter(()),
         clock=watch.clock,
         interrupted=watch.interrupted,
         progress=progress,
