@@ -6,8 +6,6 @@ BIN    := $(VENV)/bin
 PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet
 UV     := $(BIN)/uv pip install --quiet --compile-bytecode --python $(BIN)/python
 PYTEST := $(BIN)/python -m pytest
-# One process more than there are cores: those that look at screens wait for the browser.
-WORKERS := $$($(BIN)/python -c 'import os; print((os.cpu_count() or 1) + 1)')
 # What is tested without the engine, so that it need not wait for the kernels.
 PLAIN  := $(addprefix tests/,test_architecture.py book jobs notation press/test_press_drawing.py shop soak tools units)
 
@@ -20,7 +18,7 @@ demo: $(VENV)/.runtime
 test:
 	$(MAKE) --no-print-directory -j2 $(VENV)/.dev chromium
 	$(MAKE) --no-print-directory -j2 kernels plain
-	MADE_DEMO=$(CURDIR)/build/made $(PYTEST) -n $(WORKERS) --dist loadfile $(addprefix --ignore=,$(PLAIN))
+	MADE_DEMO=$(CURDIR)/build/made $(PYTEST) -n auto --dist loadfile $(addprefix --ignore=,$(PLAIN))
 
 plain: lint
 	$(PYTEST) $(PLAIN)
