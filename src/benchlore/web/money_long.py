@@ -1,6 +1,7 @@
 """Questions about money that take long: credit, impact, the learning curve, what to buy."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from hashlib import sha256
@@ -217,13 +218,20 @@ def _learning_terms(typed: Mapping[str, str]) -> LearningTerms:
     return terms
 
 
+@contextmanager
+def _form_asking(jobs: str) -> Iterator[None]:
+    """Where no job says how often a complaint comes, ask for that in the form, which has no options."""
+    try:
+        yield
+    except NoDemandError as error:
+        raise NoDemandError(error.what, f"write below {jobs}") from None
+
+
 def _learning(library: Library, typed: Mapping[str, str], report: Report) -> Told:
     board, _, complaint = typed["complaint"].partition("/")
     terms = _learning_terms(typed)
-    try:
+    with _form_asking("how many jobs a shop sees in a year"):
         curve = learning_curve(library, board, complaint, terms=terms, workers=1, report=report)
-    except NoDemandError as error:
-        raise NoDemandError(error.what, "write below how many jobs a shop sees in a year") from None
     coverage, cost = learning_pictures(curve)
     pictures = (cost, coverage, None)
     passages = learning_passages(curve)
@@ -252,10 +260,8 @@ def _equip_terms(typed: Mapping[str, str]) -> EquipTerms:
 
 
 def _equipment(library: Library, typed: Mapping[str, str], report: Report) -> Told:
-    try:
+    with _form_asking("how many jobs there are in a year"):
         values = value_instruments(library, terms=_equip_terms(typed), workers=1, report=report)
-    except NoDemandError as error:
-        raise NoDemandError(error.what, "write below how many jobs there are in a year") from None
     first, *others = equip_passages(values)
     sections = (section_of(first, equipment_picture(values)), *(section_of(each) for each in others))
     return Told(sections, passages_csv((first, *others)))
